@@ -301,7 +301,9 @@ struct LocatingError {
   Mm2 xx, xy, yy;
 };
 LocatingError locating_error(BoardPoint round, Mm round_play, BoardPoint relieved, Mm relieved_play, BoardPoint at);
-/// Play of a tooling hole: plated holes vary more.
+/// The thickest tooling pin at hand that leaves the hole the least play; ground to that play where none is as thin.
+Mm pin_for(const BoardHole& hole, const Rules& rules);
+/// What it leaves, in diameter.
 Mm play_of(const BoardHole& hole, const Rules& rules);
 
 /// Builds the model and cross-checks the files against one another. Choices become notes, contradictions errors.

@@ -16,10 +16,12 @@ namespace teasel {
 /// `down`: side the board lies on; `lower`: the plate under the board; `outer_face`: seen from the wiring side.
 bool is_mirrored(Side down, bool lower, bool outer_face);
 
+struct Mechanism;
 /// What a fixture is built from.
 struct BuildInputs : Planned {
   const Coverage& coverage;
   const std::vector<PlacedSupport>& supports;
+  const Mechanism* mechanism = nullptr;  ///< made with the plates; null: before that, or a kit does its work
 };
 
 struct PlateHole {
@@ -33,12 +35,15 @@ struct PlateHole {
     guide_pin,
     screw,
     of_kit,
-    tip,              ///< of a check plate: where a tip arrives
-    orientation_pin,  ///< keeps the board from being laid in the wrong way
-    bush,             ///< of a plate that slides on the guide pins
-    shoulder_screw,   ///< holds a sprung plate at rest
-    stroke_stop,      ///< a sprung plate comes to rest on it at work
-    standoff          ///< between the probe plate and the base
+    tip,               ///< of a check plate: where a tip arrives
+    orientation_pin,   ///< keeps the board from being laid in the wrong way
+    bush,              ///< of a plate that slides on the guide pins
+    shoulder_screw,    ///< holds a sprung plate at rest
+    stroke_stop,       ///< a sprung plate comes to rest on it at work
+    standoff,          ///< between two plates that stand off each other
+    pillar_clearance,  ///< a guide pillar goes through and does not guide
+    clamp_rod,         ///< the rod of a clamp goes through
+    edge_guide         ///< a pin beside the board that leads it onto the tooling pins
   };
   Kind kind{};
   std::string label;  ///< probe name, PIN1 (round) and PIN2 (relieved), S1 stops, F1 fingers, G1 guides
@@ -57,6 +62,7 @@ struct Pocket {
   std::vector<Ring> path;  ///< of the cutter's centre, closed, along the contour inside
   Mm depth;                ///< of a through pocket the plate's thickness
   bool through = false;
+  Mm rough;  ///< widest cutter that clears most of it; 0: the finishing cutter does all
   std::vector<ComponentId> components;  ///< whose bodies it clears
   std::vector<std::string> seats;       ///< labels of what is sunk into it: springs, shoulders, screw heads
 };
@@ -143,7 +149,9 @@ void check_kit(const BuildInputs& in, Diagnostics& diagnostics);
 void order_drills(Plate& plate);
 /// With `for_the_shop` false, the plates serve only to count and to check. They have no drill order, marks or draft
 /// reasons, and `in.coverage` is not used.
-std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics, bool for_the_shop = true);
+/// `mechanism`: what stands around them where no kit does is put there.
+std::vector<Plate> make_plates(const BuildInputs& in, Diagnostics& diagnostics, bool for_the_shop = true,
+                               Mechanism* mechanism = nullptr);
 std::vector<SetHeight> set_heights(const BuildInputs& in, Diagnostics& diagnostics);
 /// A wire for each probe, ring and pin of a mating connector, grouped by net. With a kit, block pins of the right kind
 /// are assigned so that the total length of wire is least. It is an error if the block has too few pins.

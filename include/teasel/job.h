@@ -150,18 +150,20 @@ struct Rules : KeyedRules {
   std::map<Surface, SurfaceRule> surfaces;  ///< every kind is present
   struct Errors {
     ErrorSize plate_drilling, receptacle, second_plate, artwork, mask_shift;
-    ErrorSize artwork_scale;                                       ///< ppm, times the distance from the round pin
-    Mm pin_clearance, plated_pin_clearance, no_tooling_clearance;  ///< uniform, diameters
+    ErrorSize artwork_scale;                 ///< ppm, times the distance from the round pin
+    Mm pin_clearance, plated_pin_clearance;  ///< the least play of a tooling pin, diameters
+    Mm no_tooling_clearance;                 ///< uniform, diameter
   } errors;
+  struct StockPins {
+    Mm from, to, step;  ///< diameters: from, from + step, ... to
+  };
+  std::vector<StockPins> stock_pins;  ///< tooling pins at hand; none: each is ground to size
   [[nodiscard]] const BodyRule& body(Mm height) const;
   [[nodiscard]] Mm tall() const { return bodies.back().above; }  ///< where the widest clearance begins
   struct Cost {
-    Money false_reject, plate, second_bed, unmet_mandatory, unmet, missing_extra, shortfall, wrong_landing;
+    Money false_reject, unmet_mandatory, unmet, missing_extra, shortfall, wrong_landing;
     double boards{};  ///< that are counted
     Money test_pad, lead, via, smd_pad;
-    Money hole;    ///< a new hole in the plate
-    Money rework;  ///< the same in a fixture that stands: taking it apart, plugging, pressing in, wiring
-    Money rewire;  ///< a hole that stands gets another net
     Money spread, clock_return, kelvin_end;  ///< a part of a net without a probe; a clock without a ground probe near;
                                              ///< an end measured from afar
     Money small_land;                        ///< a land below the usual size, missed by all of it; in proportion

@@ -129,9 +129,7 @@ struct Remedy {
 struct PlanResult {
   std::vector<OptionResult> options;  ///< all that were compared
   std::size_t chosen = 0;
-  bool stopped = false;      ///< by time limit or by the user
-  std::vector<char> beaten;  ///< by option: another one is as good in all three of cost to build, nets, false rejects
-  std::string recommendation;
+  bool stopped = false;           ///< by time limit or by the user
   std::vector<Rival> rivals;      ///< by probe of the chosen option
   std::vector<Remedy> remedies;   ///< by need, then extra
   std::string proof;              ///< of the chosen option, if the job asks for it
@@ -164,6 +162,10 @@ struct UnmetPrice {
 };
 UnmetPrice unmet_price(const Need& need, const Rules& rules);
 
+/// Prices that differ by less than the values behind them are known.
+bool prices_alike(Cents one, Cents other);
+/// Fitted parts on a side of the board, without those that have no body.
+std::size_t parts_on(const Board& board, Side side);
 /// Nets whose need an option meets in full.
 int nets_met(const Needs& needs, const OptionResult& option);
 /// Sum of the working forces of an option's probes.

@@ -16,6 +16,7 @@
 #include "teasel/coverage/test_points.h"
 #include "teasel/fixture.h"
 #include "teasel/fixture/cost.h"
+#include "teasel/fixture/mechanism.h"
 #include "teasel/fixture/proving.h"
 #include "teasel/fixture/release.h"
 #include "teasel/formats/layer.h"
@@ -38,6 +39,7 @@ struct Results {
   BedOdds bed;
   std::vector<Sensitivity> sensitivity;
   std::vector<Plate> plates;
+  Mechanism mechanism;  ///< empty with a kit, and of a fixture that stands
   ReleaseStatus release;
   std::vector<SetHeight> set_heights;
   std::vector<Wire> wiring;
@@ -88,6 +90,7 @@ std::string choices_csv(const Outcome& outcome);
 /// What would meet needs that the plan leaves unmet, cheapest first.
 std::string remedies_csv(const Outcome& outcome);
 std::string wiring_csv(const Outcome& outcome);
+std::string wiring_html(const Outcome& outcome);
 std::string wiring_svg(const Outcome& outcome, const WiringFace& face);
 std::string wiring_file(const WiringFace& face);  ///< name of that drawing
 std::string materials_csv(const Outcome& outcome);

@@ -131,6 +131,7 @@ struct Respin {
   std::vector<PlateRework> plates;
   std::vector<ReworkStep> steps;
   std::vector<CostLine> cost;
+  std::vector<Material> materials;  ///< to be ordered for the rework
   Cents rework, anew;  ///< this fixture altered; a new one of the same plan
   std::vector<StepChange> self_test;
   std::vector<RevisionRun> runs;

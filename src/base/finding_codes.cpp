@@ -1400,6 +1400,10 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "The table fixture.most names a probe class that is not in use.",
      .remedy = "Use the classes that the finding lists."},
+    {.code = "mount-no-room",
+     .severity = "warning or note",
+     .meaning = "A part that the style mounts on a plate, or an opening for fingers, finds no room there.",
+     .remedy = "Use a larger margin in the style, or mount the part beside the fixture."},
     {.code = "need-fits-no-net",
      .severity = "error or warning",
      .meaning = "An entry of [[need]] matches no net, or only nets that earlier entries have taken. If the entry is "
@@ -1728,6 +1732,11 @@ constexpr FindingCode kCodes[] = {
                 "nets would be served. The plan does without such lands.",
      .remedy = "To use them, hold the board better: place supports by hand with [[support]], use a thicker board, or "
                "allow probes on both sides."},
+    {.code = "plate-bends",
+     .severity = "warning",
+     .meaning = "The lower probe plate bends more between its standoffs than the style allows, so probes in its middle "
+                "lose travel.",
+     .remedy = "Use a thicker plate or a stiffer material, or leave room for standoffs between the probes."},
     {.code = "plate-edge",
      .severity = "error",
      .meaning = "A hole lies too close to the edge of its plate, or beyond it.",
@@ -1997,6 +2006,10 @@ constexpr FindingCode kCodes[] = {
      .meaning = "A file of an archive belongs where a file with other contents, a link or a folder stands already. "
                 "Nothing was written.",
      .remedy = "Move the folder that the finding names away, or give the job file another name with -o."},
+    {.code = "vacuum-too-weak",
+     .severity = "error",
+     .meaning = "The vacuum, after leaks, cannot pull the moving plate down against probes, springs and gasket.",
+     .remedy = "Use fewer probes, weaker springs, a softer gasket, or a press."},
     {.code = "variants",
      .severity = "note",
      .meaning = "The plan holds for all build variants. A part that is fitted in any of them counts as a body. Its "

@@ -1,3 +1,6 @@
+#include <algorithm>
+#include <cmath>
+
 #include "teasel/board.h"
 
 namespace teasel {
@@ -21,8 +24,20 @@ LocatingError locating_error(BoardPoint round, Mm round_play, BoardPoint relieve
   return error;
 }
 
+Mm pin_for(const BoardHole& hole, const Rules& rules) {
+  constexpr double kSame = 1e-6;  // a sum of decimal steps is not quite their decimal
+  const Mm most = hole.diameter - (hole.plating == formats::Plating::unplated ? rules.errors.pin_clearance
+                                                                              : rules.errors.plated_pin_clearance);
+  Mm pin;
+  for (const Rules::StockPins& stock : rules.stock_pins)
+    if (stock.from <= most + Mm{kSame})
+      pin = std::max(
+          pin, stock.from + std::floor((std::min(most, stock.to) - stock.from) / stock.step + kSame) * stock.step);
+  return pin > Mm{} ? pin : most;
+}
+
 Mm play_of(const BoardHole& hole, const Rules& rules) {
-  return hole.plating == formats::Plating::unplated ? rules.errors.pin_clearance : rules.errors.plated_pin_clearance;
+  return hole.diameter - pin_for(hole, rules);
 }
 
 }  // namespace teasel

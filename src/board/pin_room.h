@@ -37,7 +37,7 @@ class PinRoom {
   void in_kit(const BoardHole& hole, PinTrouble& out) const;
   void in_mates(const BoardHole& hole, PinTrouble& out) const;
   void lose_nets(const BoardHole& hole, PinTrouble& out) const;
-  [[nodiscard]] Mm pin_of(const BoardHole& hole) const { return hole.diameter - play_of(hole, rules_); }
+  [[nodiscard]] Mm pin_of(const BoardHole& hole) const { return pin_for(hole, rules_); }
 
   const Board& board_;
   const Rules& rules_;

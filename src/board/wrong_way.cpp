@@ -115,8 +115,8 @@ class WrongWays {
     const BoardHole &round = hole(board.tooling[0]), &relieved = hole(board.tooling[1]);
     pins_ = {.a = round.at,
              .b = relieved.at,
-             .pin_a = (round.diameter - play_of(round, rules)).v,
-             .pin_b = (relieved.diameter - play_of(relieved, rules)).v,
+             .pin_a = pin_for(round, rules).v,
+             .pin_b = pin_for(relieved, rules).v,
              .play = std::max(play_of(round, rules), play_of(relieved, rules)).v};
   }
   std::vector<WrongWay> run() {

@@ -94,7 +94,8 @@ Json plate_json(const StandingPlate& plate) {
                      {"plate", point(hole.plate.point())},
                      {"diameter", nm(hole.diameter)},
                      {"drilled", hole.drilled},
-                     {"used", hole.used}});
+                     {"used", hole.used},
+                     {"thread", hole.thread}});
   for (const StandingPocket& pocket : plate.pockets)
     pockets.push_back(
         {{"depth", nm(pocket.depth)}, {"through", pocket.through}, {"area", polygons(pocket.area, true)}});
@@ -181,6 +182,7 @@ class Node {
     if (!json_.is_array() || i >= json_.size()) bad("more items");
     return {json_[i], where_ + "[" + std::to_string(i) + "]"};
   }
+  [[nodiscard]] bool has(const char* key) const { return json_.is_object() && json_.contains(key); }
   [[nodiscard]] std::size_t size() const {
     if (!json_.is_array()) bad("a list");
     return json_.size();
@@ -327,7 +329,7 @@ BuiltBoard board_of(const Node& node) {
 StandingPlate plate_of(const Node& node) {
   StandingPlate plate;
   plate.stem = node["stem"].text();
-  plate.kind = static_cast<PlateKind>(node["kind"].one_of({"probe", "moving", "pressure", "check", "base"}));
+  plate.kind = static_cast<PlateKind>(node["kind"].one_of({"probe", "moving", "pressure", "check", "base", "push", "bridge"}));
   plate.lower = node["lower"].yes();
   plate.thickness = node["thickness"].length(0, 1000);
   plate.outline = node["outline"].ring();
@@ -338,7 +340,8 @@ StandingPlate plate_of(const Node& node) {
                            .plate = PlatePoint{entry["plate"].point()},
                            .diameter = entry["diameter"].length(0, 1000),
                            .drilled = entry["drilled"].yes(),
-                           .used = entry["used"].yes()});
+                           .used = entry["used"].yes(),
+                           .thread = entry.has("thread") ? entry["thread"].text() : std::string()});
   });
   node["pockets"].each([&](const Node& entry) {
     plate.pockets.push_back({entry["area"].polygons(), entry["depth"].length(0, 1000), entry["through"].yes()});

@@ -6,7 +6,7 @@
 namespace teasel {
 
 namespace {
-constexpr Words<PlateKind> kPlateKinds{"probe", "moving", "pressure", "check", "base"};
+constexpr Words<PlateKind> kPlateKinds{"probe", "moving", "pressure", "check", "base", "push", "bridge"};
 constexpr Words<HoleState> kHoleStates{"in use", "open", "plugged"};
 }  // namespace
 
@@ -26,9 +26,10 @@ const StandingPlate* StandingFixture::plate(const std::string& stem) const {
 
 namespace {
 PlateKind kind_of(TomlTable& t, std::string_view key, const std::string& text) {
-  for (const PlateKind kind : {PlateKind::probe, PlateKind::moving, PlateKind::pressure, PlateKind::base})
+  for (const PlateKind kind :
+       {PlateKind::probe, PlateKind::moving, PlateKind::pressure, PlateKind::base, PlateKind::push, PlateKind::bridge})
     if (text == to_string(kind)) return kind;
-  t.error(key, "this is no kind of plate", text, "probe, moving, pressure or base");
+  t.error(key, "this is no kind of plate", text, "probe, moving, pressure, base, push or bridge");
   return PlateKind::probe;
 }
 }  // namespace
@@ -218,7 +219,9 @@ StylePlate read_plate(TomlTable& table) {
   plate.at_work = table.required_length("at_work");
   if (plate.name.empty() || !(plate.thickness.v > 0))
     table.error("name", "a plate needs a name and a thickness", plate.name, "both");
-  if (plate.at_work.v < 0 || plate.at_touch < plate.at_work || plate.at_rest < plate.at_touch)
+  // The board moves away from what stands still over it.
+  const bool stays = plate.kind == PlateKind::bridge;
+  if (plate.at_work.v < 0 || (!stays && (plate.at_touch < plate.at_work || plate.at_rest < plate.at_touch)))
     table.error("at_work", "a plate must come nearer from rest to first touch to work",
                 short_number(plate.at_rest.v, 3) + " / " + short_number(plate.at_touch.v, 3) + " / " +
                     short_number(plate.at_work.v, 3) + " mm",
@@ -248,6 +251,14 @@ void read_sizes(TomlTable& table, Style& style) {
     if (!(value->v > 0))
       table.error(key, "a size must be greater than zero", short_number(value->v, 3) + " mm", "above 0 mm");
   }
+  for (const std::string& text : table.texts("rough_cutters")) {
+    const std::optional<Mm> cutter = parse_length(text);
+    if (!cutter || *cutter <= (style.rough_cutters.empty() ? style.cutter : style.rough_cutters.back()))
+      table.error("rough_cutters", "diameters with their unit, each wider than the one before and than cutter, are expected",
+                  text, "such as [\"3 mm\", \"6 mm\"]");
+    else
+      style.rough_cutters.push_back(*cutter);
+  }
   if (style.guide_pin == style.guide_pin_odd)
     table.error("guide_pin_odd", "the odd guide pin must differ, so that the plates fit together in one way only",
                 short_number(style.guide_pin.v, 3) + " mm", "another diameter");
@@ -261,10 +272,39 @@ void read_mechanism(TomlTable& table, MechanismSizes& sizes) {
   sizes.stop_thread = table.text("stop_thread", "M4");
   sizes.standoff_thread = table.text("standoff_thread", "M5");
   sizes.lift = table.number("lift", 2, 1, 100);
+  sizes.plate_bow = table.length("plate_bow").value_or(Mm{});
+  sizes.connector = table.text("connector");
+  sizes.edge_guide = table.length("edge_guide").value_or(Mm{});
+  sizes.finger_recess = table.length("finger_recess").value_or(Mm{});
+  sizes.sealed = table.yes_no("sealed").value_or(false);
+}
+
+Mount read_mount(TomlTable& table) {
+  Mount mount;
+  mount.label = table.text("label");
+  mount.part = table.text("part");
+  mount.note = table.text("note");
+  mount.plate = kind_of(table, "plate", table.text("plate"));
+  mount.edge = table.choice("edge", {"front", "back", "left", "right", "middle", "corners"}, "back");
+  mount.width = table.required_length("width");
+  mount.depth = table.required_length("depth");
+  mount.price = table.amount<Money>("price", 0, 0, 1e6);
+  table.tables("hole", [&](TomlTable& t) {
+    Mount::Hole hole{t.point("at").value_or(Point{}), t.length("diameter").value_or(Mm{}), t.text("thread")};
+    if (hole.thread.empty() && !(hole.diameter > Mm{}))
+      t.error("diameter", "a hole needs a diameter or a thread", "neither", "one of them");
+    mount.holes.push_back(std::move(hole));
+  });
+  if (mount.label.empty() || mount.part.empty())
+    table.error("label", "what is mounted needs a label and the name of its part", mount.label, "both");
+  return mount;
 }
 
 void read_wire(TomlTable& table, Style& style) {
   style.wire_slack = table.number("slack", 0.15, 0, 5);
+  style.strip = table.length("strip").value_or(Mm{});
+  style.at_probe = table.text("at_probe");
+  style.at_pin = table.text("at_pin");
   table.table("colour", [&](TomlTable& colours) {
     colours.each([&](const std::string& role) { style.wire_colours[role] = colours.text(role); });
   });
@@ -308,6 +348,8 @@ Style read_style(std::string_view text, const std::string& file, Diagnostics& di
     style.spring_force = root.force("spring_force").value_or(Newton{});
     root.table("sizes", [&](TomlTable& t) { read_sizes(t, style); });
     root.table("mechanism", [&](TomlTable& t) { read_mechanism(t, style.mechanism); });
+    root.tables("mount", [&](TomlTable& t) { style.mounts.push_back(read_mount(t)); });
+    style.vacuum = root.amount<Bar>("vacuum_bar", 0, 0, 1);
     root.table("wire", [&](TomlTable& t) { read_wire(t, style); });
     root.table("proving", [&](TomlTable& t) {
       style.joined_below = t.amount<Ohms>("joined_below_ohm", 2, 0.001, 1e6);

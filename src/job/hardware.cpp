@@ -15,9 +15,20 @@ NewtonPerMm CoilSpring::rate() const {
 }
 
 const Thread* Hardware::thread(const std::string& wanted) const {
-  const auto found =
-      std::find_if(threads.begin(), threads.end(), [&](const Thread& thread) { return thread.name == wanted; });
-  return found == threads.end() ? nullptr : &*found;
+  return find_in(threads, [&](const Thread& one) { return one.name == wanted; });
+}
+const StockConnector* Hardware::connector(const std::string& wanted) const {
+  return find_in(connectors, [&](const StockConnector& one) { return one.name == wanted; });
+}
+
+double Hardware::density_of(const std::string& material) const {
+  constexpr double kLaminate = 1.9;
+  const StockMaterial* found = find_in(materials, [&](const StockMaterial& one) { return one.name == material; });
+  return found ? found->density : kLaminate;
+}
+std::optional<MPa> Hardware::modulus_of(const std::string& material) const {
+  const StockMaterial* found = find_in(materials, [&](const StockMaterial& one) { return one.name == material; });
+  return found ? std::optional(found->modulus) : std::nullopt;
 }
 
 Mm stock_length(const std::vector<Mm>& lengths, Mm least) {
@@ -56,6 +67,10 @@ Hardware read_hardware(std::string_view text, const std::string& file, Diagnosti
   with_toml(text, file, diagnostics, [&](TomlTable& root) {
     list.name = root.text("name", file);
     root.text("note");
+    const auto known = [&](TomlTable& t, const std::string& thread) {
+      if (!list.thread(thread))
+        t.error("thread", "a thread that this list does not have", thread, "the name of one of its [[thread]] tables");
+    };
     root.tables("thread", [&](TomlTable& t) {
       list.threads.push_back({.name = t.text("name"),
                               .core = size_of(t, "core"),
@@ -71,9 +86,7 @@ Hardware read_hardware(std::string_view text, const std::string& file, Diagnosti
                                       .head_height = size_of(t, "head_height"),
                                       .lengths = lengths_of(t),
                                       .price = price_of(t)});
-      if (!list.thread(list.shoulder_screws.back().thread))
-        t.error("thread", "a thread that this list does not have", list.shoulder_screws.back().thread,
-                "the name of one of its [[thread]] tables");
+      known(t, list.shoulder_screws.back().thread);
     });
     root.tables("pillar", [&](TomlTable& t) {
       list.pillars.push_back({size_of(t, "diameter"), lengths_of(t), price_of(t)});
@@ -95,8 +108,47 @@ Hardware read_hardware(std::string_view text, const std::string& file, Diagnosti
     root.tables("standoff", [&](TomlTable& t) {
       list.standoffs.push_back({t.text("thread"), size_of(t, "diameter"), lengths_of(t), price_of(t)});
     });
+    root.tables("collar", [&](TomlTable& t) {
+      list.collars.push_back({size_of(t, "bore"), size_of(t, "outer"), size_of(t, "width"), price_of(t)});
+    });
+    root.tables("material", [&](TomlTable& t) {
+      list.materials.push_back({.name = t.text("name"),
+                                .modulus = MPa{1000 * t.number("modulus_gpa", 0, 0.01, 1000)},
+                                .density = t.number("density", 0, 0.01, 30)});
+    });
     root.tables("clamp", [&](TomlTable& t) {
-      list.clamps.push_back({t.force("holds").value_or(Newton{}), price_of(t)});
+      list.clamps.push_back({.holds = t.force("holds").value_or(Newton{}),
+                             .stroke = size_of(t, "stroke"),
+                             .rod = size_of(t, "rod"),
+                             .holes_x = size_of(t, "holes_x"),
+                             .holes_y = size_of(t, "holes_y"),
+                             .thread = t.text("thread"),
+                             .rod_thread = t.text("rod_thread"),
+                             .price = price_of(t)});
+      known(t, list.clamps.back().thread);
+      known(t, list.clamps.back().rod_thread);
+    });
+    root.tables("gasket", [&](TomlTable& t) {
+      list.gaskets.push_back({.width = size_of(t, "width"),
+                              .height = size_of(t, "height"),
+                              .least = size_of(t, "least"),
+                              .stress = MPa{t.number("stress_kpa", 0, 0, 1e5) / 1000},
+                              .metre = price_of(t)});
+      if (list.gaskets.back().least >= list.gaskets.back().height)
+        t.error("least", "a gasket must give way", short_number(list.gaskets.back().least.v, 2) + " mm",
+                "less than its height");
+    });
+    root.tables("connector", [&](TomlTable& t) {
+      list.connectors.push_back({.name = t.text("name"),
+                                 .standard = t.text("standard"),
+                                 .pins = t.whole("pins", 0, 1, 1000),
+                                 .amperes = t.amount<Amperes>("amperes", 1, 0.001, 1000),
+                                 .cut_x = size_of(t, "cut_x"),
+                                 .cut_y = size_of(t, "cut_y"),
+                                 .holes = size_of(t, "holes"),
+                                 .thread = t.text("thread"),
+                                 .price = price_of(t)});
+      known(t, list.connectors.back().thread);
     });
   });
   return list;

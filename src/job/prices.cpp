@@ -60,7 +60,9 @@ void read_build(TomlTable& root, Prices& prices) {
            {"engineering_hours", &prices.work.engineering.v},
            {"net_minutes", &prices.work.net.v},
            {"proving_hours", &prices.work.proving.v},
-           {"program_hours", &prices.work.program.v}});
+           {"program_hours", &prices.work.program.v},
+           {"second_bed_hours", &prices.work.second_bed.v},
+           {"rework_minutes", &prices.work.rework.v}});
 }
 
 void read_running(TomlTable& root, Prices& prices) {

@@ -272,12 +272,24 @@ void read_limits(TomlTable& root, Rules& rules) {
   });
 }
 
+void read_stock_pins(TomlTable& root, Rules& rules) {
+  root.tables("tooling_pin", [&](TomlTable& table) {
+    Rules::StockPins pins{table.required_length("from"), table.required_length("to"), table.required_length("step")};
+    if (!(pins.from > Mm{}) || pins.to < pins.from || !(pins.step > Mm{}) || (pins.to - pins.from) / pins.step > 1e4)
+      table.error("from", "these are no diameters that rise in steps",
+                  short_number(pins.from.v, 3) + " to " + short_number(pins.to.v, 3) + " mm by " +
+                      short_number(pins.step.v, 3) + " mm",
+                  "above 0 mm, the last not below the first, no more than 10000 steps");
+    table.text("source");
+    mark_of(table);
+    rules.stock_pins.push_back(pins);
+  });
+}
+
 void read_cost(TomlTable& root, Rules& rules) {
   root.table("cost", [&](TomlTable& table) {
     auto& cost = rules.cost;
     for (auto [key, value] : {std::pair{"false_reject", &cost.false_reject},
-                              {"plate", &cost.plate},
-                              {"second_bed", &cost.second_bed},
                               {"unmet_mandatory", &cost.unmet_mandatory},
                               {"unmet", &cost.unmet},
                               {"missing_extra", &cost.missing_extra},
@@ -285,9 +297,6 @@ void read_cost(TomlTable& root, Rules& rules) {
                               {"small_land", &cost.small_land},
                               {"test_point", &cost.test_point},
                               {"wrong_landing", &cost.wrong_landing},
-                              {"hole", &cost.hole},
-                              {"rework", &cost.rework},
-                              {"rewire", &cost.rewire},
                               {"spread", &cost.spread},
                               {"clock_return", &cost.clock_return},
                               {"kelvin_end", &cost.kelvin_end}})
@@ -350,6 +359,7 @@ Rules read_rules(std::string_view text, const std::string& file, Diagnostics& di
     read_mechanics_rules(root, rules);
     read_surfaces_and_travel(root, rules);
     read_limits(root, rules);
+    read_stock_pins(root, rules);
     read_cost(root, rules);
     read_advice_rules(root, rules);
     read_heights_of_parts(root, rules);

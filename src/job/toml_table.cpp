@@ -335,9 +335,13 @@ Unreadable unreadable_in(std::string_view text) {
       const bool many = three == "\"\"\"" || three == "'''";
       const std::size_t from = i + (many ? 3 : 1);
       for (i = from; i < text.size(); ++i) {
-        if (text[i] == '\\' && letter == '"')
+        if (text[i] == '\\' && letter == '"') {
+          // In a text of many lines a backslash joins lines: the library looks for what stands behind the white space.
+          const std::size_t next = text.find_first_not_of(" \t\r\n", i + 1);
+          if (next < text.size() && static_cast<unsigned char>(text[next]) >= 0x80 && (many || next == i + 1))
+            return {line, true};
           ++i;
-        else if (many ? text.substr(i, 3) == three : text[i] == letter || text[i] == '\n')
+        } else if (many ? text.substr(i, 3) == three : text[i] == letter || text[i] == '\n')
           break;
         if (i < text.size() && text[i] == '\n') ++line;
       }
@@ -371,10 +375,11 @@ void with_toml(std::string_view text, const std::string& file, Diagnostics& diag
         {.code = "job-too-large", .at = {file, 0, 0, {}}, .message = "the file is larger than 50 MB"});
   const Unreadable fault_at = unreadable_in(text);
   if (fault_at.letter)
-    return diagnostics.error({.code = "job-syntax",
-                              .at = {file, fault_at.line, 0, {}},
-                              .message = "a letter that is not ASCII stands outside of a text in quotes",
-                              .remedy = "put the key or the value in quotes"});
+    return diagnostics.error(
+        {.code = "job-syntax",
+         .at = {file, fault_at.line, 0, {}},
+         .message = "a letter that is not ASCII stands outside of a text in quotes, or behind a backslash",
+         .remedy = "put the key or the value in quotes"});
   if (fault_at.line)
     return diagnostics.error({.code = "job-too-deep",
                               .at = {file, fault_at.line, 0, {}},

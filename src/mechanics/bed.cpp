@@ -36,7 +36,8 @@ bool is_sensitive(const Component& c) {
   return c.area_array || (c.features.size() == 2 && reference_letters(c.name) == "C");
 }
 MPa vacuum_of(const Planned& in) {
-  return in.kit ? MPa{in.kit->vacuum.v * kBarMPa * in.rules.mechanics.vacuum_share} : MPa{};
+  const Bar drawn = in.kit ? in.kit->vacuum : in.style.vacuum;
+  return MPa{drawn.v * kBarMPa * in.rules.mechanics.vacuum_share};
 }
 
 std::vector<Stage> stages_of(const Planned& in) {

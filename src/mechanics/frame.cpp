@@ -1,5 +1,6 @@
 // Where the board lies in a kit, and what stands on either side of it.
 #include "teasel/mechanics.h"
+#include "teasel/plan/build_prices.h"
 
 namespace teasel {
 
@@ -13,17 +14,13 @@ Side faces(const Planned& in, bool lower) {
 }
 
 bool is_built(const Planned& in, const StylePlate& plate) {
-  const Side side = faces(in, plate.lower);
-  const bool probed = in.option.option.probed(side);
-  if (plate.kind == PlateKind::base) return !in.kit && !in.standing.used && in.style.mechanism.used;
-  if (plate.kind == PlateKind::probe && !probed) return false;
-  return !(plate.when_probed && !probed) && !(plate.when_bare && probed);
+  return is_built(in, in.option.option, plate);
 }
 
 const StylePlate* carrier(const Planned& in, Side side) {
   const StylePlate* nearest = nullptr;
   for (const StylePlate& plate : in.style.plates)
-    if (faces(in, plate.lower) == side && plate.kind != PlateKind::base && is_built(in, plate) &&
+    if (faces(in, plate.lower) == side && meets_board(plate.kind) && is_built(in, plate) &&
         (!nearest || plate.at_work < nearest->at_work))
       nearest = &plate;
   return nearest;

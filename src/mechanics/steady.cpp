@@ -21,21 +21,24 @@ struct Moments {
 };
 }  // namespace
 
-std::optional<Mm> steadiness(const Board& board, const std::vector<BoardPoint>& stops) {
+std::optional<Mm> steadiness(BoardPoint middle, const std::vector<BoardPoint>& supports) {
   constexpr double kNothing = 1.0;  // mm2
   std::vector<Point> points;
-  for (const BoardPoint stop : stops) points.push_back(stop.point());
+  for (const BoardPoint support : supports) points.push_back(support.point());
   if (points.size() < 3) return std::nullopt;
   const Ring hull = convex_hull(points);
   if (hull.size() < 3 || std::abs(signed_area(hull)) < kNothing) return std::nullopt;
+  const Polygons area{{hull, {}}};
+  const double away = distance_to_boundary(area, middle);
+  return Mm{contains(area, middle) ? away : -away};
+}
+
+std::optional<Mm> steadiness(const Board& board, const std::vector<BoardPoint>& stops) {
   Moments moments;
   moments.add(board.outline.outer, 1);
   for (const Ring& hole : board.outline.holes) moments.add(hole, -1);
   if (moments.area == 0) return std::nullopt;
-  const Point centre{moments.x / moments.area, moments.y / moments.area};
-  const Polygons area{{hull, {}}};
-  const double away = distance_to_boundary(area, centre);
-  return Mm{contains(area, centre) ? away : -away};
+  return steadiness(BoardPoint{moments.x / moments.area, moments.y / moments.area}, stops);
 }
 
 }  // namespace teasel

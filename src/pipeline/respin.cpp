@@ -4,6 +4,7 @@
 
 #include "teasel/pipeline/files.h"
 #include "teasel/pipeline/run.h"
+#include "teasel/plan/build_prices.h"
 
 namespace teasel::pipeline {
 
@@ -95,7 +96,9 @@ Money plan_laid(Run& run, const formats::FixtureFile& fixture, const Laying& l, 
   judge_targets(run, stage);
   plan_probes(run, limits, stage);
   if (run.diagnostics.failed()) return {};
-  return objective(run.plan) + (l.pins_stay ? Money{} : 2 * (run.rules.cost.hole + run.rules.cost.rework));
+  const Planned planned = run.planned();
+  const BuildPrices prices = build_prices(planned, planned.option.option);
+  return objective(run.plan) + (l.pins_stay ? Money{} : 2 * (prices.hole[planned.option.option.main] + prices.rework));
 }
 
 /// For the laying at hand.
@@ -110,7 +113,7 @@ void say_what_stands(Run& run, const formats::FixtureFile& fixture) {
   Respin& r = run.results.respin;
   const Results& results = run.results;
   const Planned planned = run.planned();
-  const BuildInputs build{planned, results.coverage, results.mechanics.supports};
+  const BuildInputs build{planned, results.coverage, results.mechanics.supports, &results.mechanism};
   r.fates = judge_fates(build, fixture, r.now, r.nets);
   for (const PlacedProbe& p : planned.option.probes)
     if (!p.standing_hole) r.fresh.push_back(p.name);

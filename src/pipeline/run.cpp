@@ -558,10 +558,10 @@ void mark_faults(std::vector<Plate>& plates, const Diagnostics& found) {
 /// Plates, wiring, proving and costs. What cannot be built is told and marked, and takes nothing else away.
 void build(Run& run, const Planned& planned) {
   Results& results = run.results;
-  const BuildInputs build{planned, results.coverage, results.mechanics.supports};
+  const BuildInputs build{planned, results.coverage, results.mechanics.supports, &results.mechanism};
   Diagnostics found;
   check_kit(build, found);
-  results.plates = make_plates(build, found);
+  results.plates = make_plates(build, found, true, &results.mechanism);
   add_pockets(results.coverage.measure_first, build, results.plates);
   results.set_heights = set_heights(build, found);
   check_gaps(build, gaps(build, results.plates, results.set_heights), found);

@@ -6,6 +6,8 @@
 #include <set>
 #include <tuple>
 
+#include "teasel/plan/build_prices.h"
+
 namespace teasel {
 
 std::int64_t least_distance_nm(const Catalogue& catalogue, const Rules& rules, ClassId a, ClassId b) {
@@ -103,9 +105,9 @@ Money price_of_kind(TargetKind kind, const Rules::Cost& prices) {
   return {};
 }
 
-Money price_of_hole(const Stand& stand, const Rules::Cost& prices) {
+Money price_of_hole(const Stand& stand, Side side, const BuildPrices& prices) {
   if (stand.hole) return stand.same_net ? Money{} : prices.rewire;
-  return (stand.old_hole ? Money{} : prices.hole) + (stand.rework ? prices.rework : Money{});
+  return (stand.old_hole ? Money{} : prices.hole[side]) + (stand.rework ? prices.rework : Money{});
 }
 
 /// What the land lacks of the usual size, as a share of it.
@@ -122,8 +124,8 @@ struct Charged {
   bool marked = false;  ///< a test point of the designer
 };
 
-ProbeCost cost_of(const Charged& charged, const ProbeClass& probe, const Rules& rules, bool long_travel,
-                  const Stand& stand) {
+ProbeCost cost_of(const Charged& charged, const ProbeClass& probe, const Rules& rules, const BuildPrices& build,
+                  bool long_travel, const Stand& stand) {
   const auto& [target, spot, verdict, main_side, marked] = charged;
   ProbeCost cost;
   const Rules::Cost& prices = rules.cost;
@@ -131,7 +133,7 @@ ProbeCost cost_of(const Charged& charged, const ProbeClass& probe, const Rules& 
   const bool pays_long_travel = long_travel && !(probe_stands && stand.hole->long_travel);
   cost.probe = cents((probe_stands ? 0 : probe.price.v) + (pays_long_travel ? probe.long_travel_price->v : 0));
   if (probe.life.v > 0) cost.wear = cents(probe.probe_price.v * prices.boards / probe.life.v);
-  cost.hole = cents(price_of_hole(stand, prices).v);
+  cost.hole = cents(price_of_hole(stand, target.side, build).v);
   cost.kind = cents(price_of_kind(target.kind, prices).v + rules.surfaces.at(target.surface).price.v);
   const double fault = fault_on(rules, target).v;
   const double log_good = std::log1p(-std::min(verdict.miss.v, 0.999)) + std::log1p(-std::min(fault, 0.999));
@@ -155,6 +157,7 @@ class Builder {
         access_(in.access),
         catalogue_(in.catalogue),
         rings_(in),
+        build_(build_prices(in, in.option)),
         alike_(board_.plans_alike && board_.places.size() > 1),
         copies_(alike_ ? board_.places.size() : 1) {}
   Model run();
@@ -178,6 +181,7 @@ class Builder {
   const Access& access_;
   const Catalogue& catalogue_;
   const Rings rings_;
+  const BuildPrices build_;
   const bool alike_;
   const std::size_t copies_;
   Model model_;
@@ -293,7 +297,7 @@ bool Builder::atom(Atom& out, TargetId target_id, SpotId spot, ClassId probe_cla
                       .verdict = verdict,
                       .main_side = target.side == in_.option.main,
                       .marked = feature.mark != TestMark::none},
-                     probe, in_.rules, long_travel, stand);
+                     probe, in_.rules, build_, long_travel, stand);
   return true;
 }
 

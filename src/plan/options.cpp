@@ -1,11 +1,23 @@
-// Which ways of building the fixture are compared, and what comes out of the comparison.
+// Which ways of building the fixture are compared.
 #include <algorithm>
 #include <cmath>
 
 #include "planner_state.h"
-#include "teasel/words.h"
 
-namespace teasel::planning {
+namespace teasel {
+
+bool prices_alike(Cents one, Cents other) {
+  constexpr double kAlike = 0.001;  // the values behind them are not known to a part in a thousand
+  return std::abs(one.units() - other.units()) <= kAlike * std::min(one.units(), other.units());
+}
+
+std::size_t parts_on(const Board& board, Side side) {
+  return static_cast<std::size_t>(
+      std::count_if(board.components.begin(), board.components.end(),
+                    [&](const auto& part) { return part.side == side && part.fitted && !part.body.empty(); }));
+}
+
+namespace planning {
 
 namespace {
 /// The job's `sides` leaves this option out.
@@ -51,101 +63,17 @@ std::vector<BedOption> options_of(const PlanInputs& in) {
   return out;
 }
 
-namespace {
-std::string money(Cents amount) {
-  return short_number(amount.units(), 2);
-}
-std::string nets(int count) {
-  return plural(static_cast<std::size_t>(count), "net", "nets");
-}
-std::string rejects(double per_thousand) {
-  return per_thousand < 0.01 ? "less than 0.01" : short_number(per_thousand, 2);
-}
-
-std::size_t parts_on(const Board& board, Side side) {
-  return static_cast<std::size_t>(
-      std::count_if(board.components.begin(), board.components.end(),
-                    [&](const auto& part) { return part.side == side && part.fitted && !part.body.empty(); }));
-}
-
-/// Prices that differ by less than this share are alike: the weights behind them are not known to a part in a thousand.
-constexpr double kAlike = 0.001;
-bool alike(Cents one, Cents other) {
-  return std::abs(one.units() - other.units()) <= kAlike * std::min(one.units(), other.units());
-}
-}  // namespace
-
 void turn_over_if_as_good(const PlannerState& state, PlanResult& result) {
   const OptionResult cheapest = result.options[result.chosen];
   for (std::size_t i = 0; i < result.options.size(); ++i) {
     const OptionResult &option = result.options[i], &chosen = result.options[result.chosen];
-    if (option.locks_missed == cheapest.locks_missed && alike(option.total(), cheapest.total()) &&
+    if (option.locks_missed == cheapest.locks_missed && prices_alike(option.total(), cheapest.total()) &&
         nets_met(state.needs, option) >= nets_met(state.needs, cheapest) &&
         parts_on(state.board, option.option.main) < parts_on(state.board, chosen.option.main))
       result.chosen = i;
   }
 }
 
-namespace {
-/// What is said where the board may as well lie the other way up.
-std::string other_way_up(const PlannerState& state, const PlanResult& result) {
-  const OptionResult& chosen = result.options[result.chosen];
-  for (const OptionResult& other : result.options) {
-    if (other.option.main == chosen.option.main || other.locks_missed != chosen.locks_missed ||
-        !alike(other.total(), chosen.total()))
-      continue;
-    const std::size_t here = parts_on(state.board, chosen.option.main),
-                      there = parts_on(state.board, other.option.main);
-    return " With " + other.option.name() + " the price by these weights is nearly the same, " + money(other.total()) +
-           " against " + money(chosen.total()) + ". The board then lies on " + plural(there, "part", "parts") +
-           " instead of " + std::to_string(here) +
-           ", so state fixture.board_lies if the operator or the press asks for it.";
-  }
-  return {};
-}
-}  // namespace
+}  // namespace planning
 
-void compare_options(const PlannerState& state, PlanResult& result) {
-  const auto& list = result.options;
-  result.beaten.assign(list.size(), 0);
-  auto met = [&](const OptionResult& option) { return nets_met(state.needs, option); };
-  for (std::size_t i = 0; i < list.size(); ++i)
-    for (std::size_t k = 0; k < list.size(); ++k) {
-      const OptionResult &one = list[i], &other = list[k];
-      if (i == k || other.locks_missed > one.locks_missed) continue;
-      const bool as_good = other.cost.to_build() <= one.cost.to_build() && met(other) >= met(one) &&
-                           other.false_rejects <= one.false_rejects;
-      const bool better = other.cost.to_build() < one.cost.to_build() || met(other) > met(one) ||
-                          other.false_rejects < one.false_rejects;
-      if (as_good && (better || k < i)) result.beaten[i] = 1;
-    }
-  const OptionResult& chosen = list[result.chosen];
-  std::string& text = result.recommendation;
-  text = "Build " + chosen.option.name() + ": " + plural(chosen.probes.size(), "probe", "probes") + " for " +
-         nets(met(chosen)) + " in full, and " + rejects(chosen.false_rejects) +
-         " false rejects expected in a thousand good boards.";
-  // The nearest alternative that serves more, and the nearest that costs less.
-  const OptionResult *more = nullptr, *less = nullptr;
-  for (std::size_t i = 0; i < list.size(); ++i) {
-    const OptionResult& other = list[i];
-    if (i == result.chosen || met(other) == 0 || other.locks_missed > chosen.locks_missed || result.beaten[i]) continue;
-    if (met(other) > met(chosen) && (!more || other.cost.to_build() < more->cost.to_build())) more = &other;
-    if (other.cost.to_build() < chosen.cost.to_build() && (!less || met(other) > met(*less))) less = &other;
-  }
-  if (more)
-    text += " With " + more->option.name() + " the plan would serve " + nets(met(*more) - met(chosen)) +
-            " more, and cost " + money(more->cost.to_build() - chosen.cost.to_build()) +
-            " more by the weights of the rule set.";
-  if (less) {
-    const int fewer = met(chosen) - met(*less);
-    text += " With " + less->option.name() + " it would serve " +
-            (fewer > 0 ? nets(fewer) + " fewer" : "as many nets") + ", and save " +
-            money(chosen.cost.to_build() - less->cost.to_build()) + " by the weights of the rule set.";
-  }
-  if (!more && !less && list.size() > 1) text += " No other option that was compared serves more nets or costs less.";
-  text += other_way_up(state, result);
-  if (more || less)
-    text += " These weights only choose among plans; what each bed costs to build is listed under cost.";
-}
-
-}  // namespace teasel::planning
+}  // namespace teasel

@@ -10,6 +10,7 @@
 #include "planner_state.h"
 #include "teasel/enums.h"
 #include "teasel/parallel.h"
+#include "teasel/plan/build_prices.h"
 
 namespace teasel {
 
@@ -221,11 +222,6 @@ class Filling {
   double log_good_ = 0;              ///< log of the chance that no probe rejects a good board
 };
 
-Cents price_of_beds(Sides sides, const Rules::Cost& prices) {
-  return Cents{std::llround(
-      100 * (static_cast<double>(sides.count()) * prices.plate.v + (sides.is_both() ? prices.second_bed.v : 0)))};
-}
-
 /// A hard want that time was too short to keep counts as a lock that is missed. True if there is none.
 bool keeps_its_locks(PlannedBed& planned) {
   bool all = true;
@@ -263,7 +259,7 @@ PlannedBed plan_bed(const PlannerState& state, BedPlan& bed, const PlanEdit& edi
   result.left_out_by_holes = static_cast<std::size_t>(bed.model.beside_old_holes);
   result.locks_missed = static_cast<int>(std::count(out.edited.kept.begin(), out.edited.kept.end(), 0));
   Filling(state, bed, out).run();
-  result.cost.beds = price_of_beds(bed.bed.sides, state.rules.cost);
+  result.cost.beds = planning::cents(build_prices(state, bed.bed).beds.v);
   result.bound = Cents{best.bound} + result.cost.beds;
   result.out_of_time = best.out_of_time;
   result.proven = keeps_its_locks(out) && best.proven;
@@ -412,7 +408,6 @@ PlanResult Planner::plan(const PlanEdit& edit, const PlanLimits& limits, Diagnos
   const PlannedBed& best = planned[result.chosen];
   BedPlan& bed = *state.beds[result.chosen];
   result.stopped = best.result.out_of_time || (limits.stop && limits.stop->load());
-  compare_options(state, result);
   report_locks(state, bed, best.edited, diagnostics);
   if (limits.explain && !diagnostics.failed()) {
     result.rivals = rivals_of(state, bed, best);

@@ -83,7 +83,6 @@ std::vector<Remedy> remedies_of(const PlannerState& state, BedPlan& bed, const P
                                 const PlanResult& result, const Clock& clock);
 
 /// options.cpp: which options another one beats, and what to build, in a sentence or two.
-void compare_options(const PlannerState& state, PlanResult& result);
 std::vector<BedOption> options_of(const PlanInputs& in);
 
 }  // namespace teasel::planning

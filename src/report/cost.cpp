@@ -34,7 +34,8 @@ std::string wanted_needs(const Outcome& outcome) {
 
 std::string materials_csv(const Outcome& outcome) {
   Csv::Text csv = "item,detail,used_on,unit,needed,spare,to_order,price,sum,currency,plan_id\n";
-  for (const Material& material : outcome.results.cost.materials) {
+  const Respin& respin = outcome.results.respin;
+  for (const Material& material : respin.used ? respin.materials : outcome.results.cost.materials) {
     const bool priced = material.price > Money{};
     csv += csv_row({material.item, material.detail, material.used_on, material.unit, amount(material.needed),
                     amount(material.spare), amount(material.needed + material.spare),

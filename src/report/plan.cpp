@@ -24,12 +24,13 @@ std::string target_name(const Outcome& outcome, TargetId target) {
 std::vector<std::string> plan_lines(const Outcome& outcome) {
   const OptionResult& plan = chosen(outcome);
   const Breakdown& cost = plan.cost;
+  const CostComparison& costs = outcome.results.cost;
   std::vector<std::string> lines;
   lines.push_back("plan: " + gap_text(plan) + ", objective " + money(plan.total()) + ", bound " + money(plan.bound) +
                   " money units");
   std::string sum = "  = beds " + money(cost.beds) + " + probes " + money(cost.probes.probe);
   for (const auto& [name, part] : {std::pair<const char*, Cents>{"wear", cost.probes.wear},
-                                   {"new holes", cost.probes.hole},
+                                   {"new holes and wires", cost.probes.hole},
                                    {"mating connectors", cost.mates},
                                    {"kinds of target", cost.probes.kind},
                                    {"odds", cost.probes.odds},
@@ -41,16 +42,16 @@ std::vector<std::string> plan_lines(const Outcome& outcome) {
   for (std::size_t i = 0; i < outcome.plan.options.size(); ++i) {
     const OptionResult& option = outcome.plan.options[i];
     lines.push_back("  option " + option.option.name() + ": " + std::to_string(option.probes.size()) + " probes, " +
-                    std::to_string(nets_met(outcome.needs, option)) + " nets in full, beds and probes " +
-                    money(option.cost.to_build()) + " by the rule set" + ", false rejects " +
-                    fixed(option.false_rejects, 2) + " in a thousand, objective " + money(option.total()) +
-                    (option.proven ? "" : " (unproven)") +
-                    (outcome.plan.beaten.size() > i && outcome.plan.beaten[i]
+                    std::to_string(nets_met(outcome.needs, option)) + " nets in full, " +
+                    (i < costs.beds.size() ? money(costs.beds[i].build) + " to build" : "not priced") +
+                    ", false rejects " + fixed(option.false_rejects, 2) + " in a thousand, objective " +
+                    money(option.total()) + (option.proven ? "" : " (unproven)") +
+                    (costs.beaten.size() > i && costs.beaten[i]
                          ? ", another option is at least as good in cost, nets and false rejects"
                          : "") +
                     (&option == &plan ? "   <- chosen" : ""));
   }
-  lines.push_back("advice on the option: " + outcome.plan.recommendation);
+  if (!costs.recommendation.empty()) lines.push_back("advice on the option: " + costs.recommendation);
   if (plan.left_out_by_holes > 0)
     lines.push_back(std::to_string(plan.left_out_by_holes) +
                     " candidates are left out because they are too close to an existing hole of the fixture");

@@ -3,6 +3,7 @@
 #include <map>
 #include <tuple>
 
+#include "labels.h"
 #include "sheet.h"
 #include "teasel/fixture/tolerances.h"
 #include "teasel/words.h"
@@ -15,6 +16,11 @@ struct Tool {
   std::string letter;
   std::vector<const PlateHole*> holes;
 };
+/// Few enough, and important enough, to stand in the table beside the view.
+bool is_listed(const PlateHole& hole) {
+  return hole.kind != PlateHole::Kind::receptacle && hole.kind != PlateHole::Kind::plunger &&
+         hole.kind != PlateHole::Kind::tip;
+}
 /// By diameter, kind and whether the blank has it: a row of the chart each.
 std::map<std::tuple<long, int, bool>, Tool> tools_of(const Plate& plate) {
   std::map<std::tuple<long, int, bool>, Tool> out;
@@ -27,6 +33,33 @@ std::map<std::tuple<long, int, bool>, Tool> tools_of(const Plate& plate) {
     ++count;
   }
   return out;
+}
+
+/// A hole's name where its place is in the table beside the view, else its letter in the chart. What finds no room is
+/// in the list alone.
+void write_letters(Sheet& sheet, const Outcome& outcome, const Plate& plate, const View& view) {
+  LabelRoom room;
+  for (const PlateHole& hole : plate.holes) {
+    const Point centre = view(hole.plate.point());
+    const double radius = hole.diameter.v / 2 * view.scale;
+    room.keep_clear({centre.x - radius, centre.y - radius, centre.x + radius, centre.y + radius});
+  }
+  for (const Mark& mark : plate.marks) {
+    const Point at = view(mark.at.point());
+    const double size = mark.height.v * view.scale * 1.25;
+    room.keep_clear({at.x, at.y - size, at.x + 0.66 * size * static_cast<double>(engraved(outcome, mark).size()),
+                     at.y + 0.2 * size});
+  }
+  for (const bool named : {true, false})
+    for (const auto& [key, tool] : tools_of(plate))
+      for (const PlateHole* hole : tool.holes) {
+        if (is_listed(*hole) != named) continue;
+        const double size = named ? 2.0 : 1.4;
+        const std::string& word = named ? hole->label : tool.letter;
+        if (const auto at = room.place(view(hole->plate.point()), hole->diameter.v / 2 * view.scale, word.size(), size,
+                                       named ? 6 : 1.5))
+          sheet.text(*at, size, word, "start", 0, named ? "#b0213a" : kInk);
+      }
 }
 
 void draw_plate(Sheet& sheet, const Outcome& outcome, const Plate& plate, const View& view, bool letters) {
@@ -46,11 +79,11 @@ void draw_plate(Sheet& sheet, const Outcome& outcome, const Plate& plate, const 
                 (hole->drilled ? "" : " stroke-dasharray=\"0.8 0.5\"") + " stroke-width=\"0.18\"/><path d=\"M" +
                 num(centre.x - cross) + " " + num(centre.y) + "h" + num(2 * cross) + "M" + num(centre.x) + " " +
                 num(centre.y - cross) + "v" + num(2 * cross) + "\" stroke-width=\"0.08\"/>\n");
-      if (letters) sheet.text({centre.x + radius + 0.3, centre.y - radius - 0.2}, 1.4, tool.letter);
     }
   for (const Mark& mark : plate.marks)
     sheet.text(view(mark.at.point()), mark.height.v * view.scale * 1.25, engraved(outcome, mark), "start", 0,
                "#4a5a6a");
+  if (letters) write_letters(sheet, outcome, plate, view);
 }
 
 void dimension(Sheet& sheet, Point a, Point b, double away, const std::string& text, bool upright) {
@@ -97,8 +130,7 @@ std::string true_size_svg(const Outcome& outcome, const Plate& drawn, const Box&
 }
 
 /// The plate with its sizes, its zero and the places of its pins.
-void draw_view(Sheet& sheet, const Outcome& outcome, const Plate& drawn, const Box& plate, const View& view,
-               double scale) {
+void draw_view(Sheet& sheet, const Outcome& outcome, const Plate& drawn, const Box& plate, const View& view) {
   draw_plate(sheet, outcome, drawn, view, drawn.holes.size() <= 400);
   dimension(sheet, view({plate.x0, plate.y0}), view({plate.x1, plate.y0}), 9, fixed(plate.width(), 2), false);
   dimension(sheet, view({plate.x0, plate.y1}), view({plate.x0, plate.y0}), 11, fixed(plate.height(), 2), true);
@@ -112,12 +144,48 @@ void draw_view(Sheet& sheet, const Outcome& outcome, const Plate& drawn, const B
     zero_mark(view({0, 0}));
     sheet.text({view({0, 0}).x + 3, view({0, 0}).y - 2.4}, 2.4, "0,0", "start", 0, "#b0213a");
   }
+}
+
+/// Places of pins and of what holds the plate, from the zero: to the right of the view, then above it.
+void draw_places(Sheet& sheet, const Plate& drawn, const Box& plate, const View& view, const Paper& paper) {
+  constexpr double kColumn = 78, kRow = 3.3, kGap = 14;
+  std::vector<const PlateHole*> list;
   for (const PlateHole& hole : drawn.holes)
-    if (hole.kind == PlateHole::Kind::tooling_pin || hole.kind == PlateHole::Kind::pin_clearance)
-      sheet.text({view(hole.plate.point()).x + hole.diameter.v / 2 * scale + 1.2,
-                  view(hole.plate.point()).y - hole.diameter.v / 2 * scale - 1.2},
-                 2.2, hole.label + " (" + fixed(hole.plate.x, 3) + ", " + fixed(hole.plate.y, 3) + ")", "start", 0,
-                 "#b0213a");
+    if (is_listed(hole)) list.push_back(&hole);
+  if (list.empty()) return;
+  const double top = kFrame + 8, right_end = paper.width - kFrame - kChart - 2,
+               view_right = view({plate.x1, plate.y0}).x + kGap, view_top = view({plate.x0, plate.y1}).y - 8;
+  struct Column {
+    double x, bottom;
+  };
+  std::vector<Column> columns;
+  for (double x = kFrame + 6; x + kColumn <= right_end; x += kColumn)
+    columns.push_back({x, x >= view_right ? paper.height - kFrame - 10 : view_top});
+  std::size_t next = 0;
+  for (const Column& column : columns) {
+    double y = top;
+    if (column.bottom - top < 6 * kRow) continue;
+    const auto row = [&](const std::vector<std::string>& cells, double size) {
+      const double at[] = {0, 16, 30, 44, 55};
+      for (std::size_t i = 0; i < cells.size(); ++i) sheet.text({column.x + at[i], y}, size, cells[i]);
+      y += kRow;
+    };
+    row({"hole", "X", "Y", "dia", "for"}, 2.2);
+    for (; next < list.size() && y + 2 * kRow < column.bottom; ++next)
+      row({list[next]->label, fixed(list[next]->plate.x, 3), fixed(list[next]->plate.y, 3),
+           fixed(list[next]->diameter, 3), to_string(list[next]->kind)},
+          2.0);
+    if (next == list.size()) return;
+    if (&column == &columns.back()) row({"and " + std::to_string(list.size() - next) + " more in the list"}, 2.2);
+  }
+}
+
+/// First-angle projection: a cone from the side, and to its right what is seen from its left (ISO 5456-2).
+void projection_mark(Sheet& sheet, Point at) {
+  sheet.raw("<path d=\"M" + num(at.x) + " " + num(at.y - 1.1) + "l7 -1.1v4.4l-7 -1.1z\" stroke-width=\"0.25\"/>" +
+            "<circle cx=\"" + num(at.x + 11.5) + "\" cy=\"" + num(at.y) + "\" r=\"2.2\" stroke-width=\"0.25\"/>" +
+            "<circle cx=\"" + num(at.x + 11.5) + "\" cy=\"" + num(at.y) + "\" r=\"1.1\" stroke-width=\"0.25\"/>\n");
+  sheet.line({at.x - 1.5, at.y}, {at.x + 15, at.y}, "stroke-width=\"0.1\" stroke-dasharray=\"2 0.6 0.4 0.6\"");
 }
 
 /// Of pockets: "+0.10/-0".
@@ -161,7 +229,9 @@ double draw_chart(Sheet& sheet, const Outcome& outcome, const Plate& plate, Poin
     y += 5;
     for (const Pocket& pocket : plate.pockets)
       row({"", pocket.through ? "through" : fixed(pocket.depth, 2), depth_text(), std::to_string(pocket.area.size()),
-           fixed(area(pocket.area) / 100, 1) + " cm2, cutter " + fixed(outcome.style.cutter.v, 2)},
+           fixed(area(pocket.area) / 100, 1) + " cm2, " +
+               (pocket.rough > Mm{} ? "rough " + short_number(pocket.rough.v, 2) + ", " : std::string()) + "finish " +
+               short_number(outcome.style.cutter.v, 2) + ", radii " + short_number(outcome.style.cutter.v / 2, 2)},
           2.6);
     if (plate.outer_face) {
       sheet.text({x0, y}, 2.6, "Pockets lie on the far face of this view.", "start", 0, "#b0213a");
@@ -234,7 +304,8 @@ void draw_title_block(Sheet& sheet, const Outcome& outcome, const Plate& plate, 
            short_number(kPlateTolerance.length, 3) + ", depth " + depth_text(),
        2.2);
   cell(0, 52, kChart, 8, "projection, edges",
-       "one view, as under \"face\"; burrs off, edges broken 0.3; flat within 0.1", 2.4);
+       "first angle; one view, as under \"face\"; burrs off, edges broken 0.3; flat within 0.1", 2.2);
+  projection_mark(sheet, {left + kChart - 17, top + 56});
   cell(0, 60, kChart, 14, "status", status_of(outcome, plate), 2.4,
        outcome.results.release.of_plate(plate.stem).empty() ? kInk : "#b0213a");
 }
@@ -260,7 +331,9 @@ std::string plate_svg(const Outcome& outcome, const Plate& drawn, bool true_size
   }
   Sheet sheet(paper.width, paper.height, title);
   sheet.box(kFrame, kFrame, paper.width - 2 * kFrame, paper.height - 2 * kFrame, "stroke-width=\"0.5\"");
-  draw_view(sheet, outcome, drawn, plate, View{plate, {kFrame + 25, paper.height - kFrame - 22}, scale}, scale);
+  const View view{plate, {kFrame + 25, paper.height - kFrame - 22}, scale};
+  draw_view(sheet, outcome, drawn, plate, view);
+  draw_places(sheet, drawn, plate, view, paper);
   const double x0 = paper.width - kFrame - kChart + 6;
   draw_notes(sheet, outcome, drawn, {x0, draw_chart(sheet, outcome, drawn, {x0, kFrame + 8})},
              paper.height - kFrame - kBlock - 12);

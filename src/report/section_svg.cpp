@@ -1,5 +1,6 @@
 #include "teasel/report/section.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "sheet.h"
@@ -17,7 +18,7 @@ constexpr State kStates[] = {{"at rest", &Plate::at_rest},
                              {"at work", &Plate::at_work}};
 
 // mm on paper.
-constexpr double kWidth = 420, kHeight = 297, kEdge = 10, kColumn = 128, kPlateWide = 84, kHead = 26, kFoot = 34;
+constexpr double kWidth = 420, kHeight = 297, kEdge = 10, kColumn = 128, kPlateWide = 84, kHead = 26, kFoot = 46;
 
 /// Heights over the board's lower face; the board lies from 0 to its thickness.
 struct Slab {
@@ -36,6 +37,13 @@ std::vector<Slab> slabs(const Outcome& outcome, const State& state) {
   return out;
 }
 
+/// How much lower the board stands over the lower probe plate than at work, negative: higher.
+double stands_at(const Outcome& outcome, const State& state) {
+  for (const Plate& plate : outcome.results.plates)
+    if (plate.lower && plate.kind == PlateKind::probe) return (plate.at_work - plate.*state.at).v;
+  return 0;
+}
+
 class Column {
  public:
   Column(Sheet& sheet, const Outcome& outcome, const State& state, double left, double scale, double zero)
@@ -48,6 +56,7 @@ class Column {
     board();
     probes(stack);
     pins(stack);
+    supports(stack);
     if (frame.used()) mechanism_parts(stack, frame);
     distances(stack);
     for (const Slab& slab : stack) name(slab);
@@ -123,6 +132,38 @@ class Column {
             probe->high + frame.screw_heads.v, "fill=\"#aab4bd\" stroke-width=\"0.15\"");
     }
     if (base) solid(7, 2.6, base->high, probe->low, "fill=\"#9aa4ae\" stroke-width=\"0.15\"");
+    closing(stack, frame);
+  }
+  /// Bridge with its collars, clamp and rod; the standoffs of the push plate.
+  void closing(const std::vector<Slab>& stack, const Mechanism& frame) {
+    const Slab *bridge = find(stack, PlateKind::bridge, false), *push = find(stack, PlateKind::push, false),
+               *upper = find(stack, PlateKind::probe, false);
+    const Slab* driven = push ? push : find(stack, PlateKind::pressure, false);
+    if (push && upper) solid(7, 2.6, upper->high, push->low, "fill=\"#9aa4ae\" stroke-width=\"0.15\"");
+    if (!bridge || !driven || !(frame.clamped > Newton{})) return;
+    const double collar = frame.collar.v;
+    for (const double from : {bridge->low - collar, bridge->high})
+      solid(0.8, 5, from, from + collar, "fill=\"#7d8891\" stroke-width=\"0.15\"");
+    constexpr double kBody = 14;  // mm, of the clamp over the bridge: a sign, no drawing of it
+    solid(kPlateWide / 2 + 20, 3, driven->high - 4, bridge->high + kBody, "fill=\"#aab4bd\" stroke-width=\"0.15\"");
+    solid(kPlateWide / 2 + 16, 11, bridge->high, bridge->high + kBody, "fill=\"#c8ced4\" stroke-width=\"0.15\"");
+  }
+  /// A stop and a finger, on the plates that carry them.
+  void supports(const std::vector<Slab>& stack) {
+    const double faces[] = {0, outcome_.board.thickness.v};
+    for (const Slab& slab : stack) {
+      const auto has = [&](PlateHole::Kind kind) {
+        return std::any_of(slab.plate->holes.begin(), slab.plate->holes.end(),
+                           [&](const PlateHole& hole) { return hole.kind == kind; });
+      };
+      const bool stop = has(PlateHole::Kind::stop);
+      if (!stop && !has(PlateHole::Kind::finger)) continue;
+      // Its foot is on the plate, and it is as long as the plate is away from the board at work.
+      const double away = slab.plate->at_work.v;
+      const double from = slab.plate->lower ? slab.high : slab.low - away,
+                   to = slab.plate->lower ? slab.high + away : slab.low;
+      solid(stop ? 42 : 46, 2, std::min(from, faces[1] + 200), to, "fill=\"#5f7f6a\" stroke-width=\"0.15\"");
+    }
   }
   [[nodiscard]] double moving_at_work_gap() const {
     const std::vector<Slab> work = slabs(outcome_, kStates[2]);
@@ -170,18 +211,19 @@ class Column {
 }  // namespace
 
 std::string section_svg(const Outcome& outcome) {
-  Diagnostics told;  // where the plates are made
-  const BuildInputs in{outcome, outcome.results.coverage, outcome.results.mechanics.supports};
-  const Mechanism frame = mechanism(in, told);
+  const Mechanism& frame = outcome.results.mechanism;
   double low = 0, high = outcome.board.thickness.v;
-  for (const State& state : kStates)
+  for (const State& state : kStates) {
+    // The base stands still, and the board sinks.
+    const double still = stands_at(outcome, state);
     for (const Slab& slab : slabs(outcome, state)) {
-      low = std::min(low, slab.low);
-      high = std::max(high, slab.high);
+      low = std::min(low, slab.low - still);
+      high = std::max(high, slab.high - still + (slab.plate->kind == PlateKind::bridge ? 16 : 0));
       if (slab.plate->kind == PlateKind::probe && slab.plate->lower)
         for (const MechanismPart& part : frame.parts)
-          if (part.part == "guide pillar") high = std::max(high, slab.low + part.length.v);
+          if (part.part == "guide pillar") high = std::max(high, slab.low - still + part.length.v);
     }
+  }
   const double scale = std::min(2.0, (kHeight - kHead - kFoot) / std::max(high - low, 1.0));
   Sheet sheet(kWidth, kHeight, "Section through the stack, plan " + outcome.plan_id);
   sheet.box(kEdge / 2, kEdge / 2, kWidth - kEdge, kHeight - kEdge, "stroke-width=\"0.5\"");
@@ -190,7 +232,7 @@ std::string section_svg(const Outcome& outcome) {
                  outcome.style.name);
   double left = kEdge + 4;
   for (const State& state : kStates) {
-    Column(sheet, outcome, state, left, scale, kHead + high * scale).draw(frame);
+    Column(sheet, outcome, state, left, scale, kHead + (high + stands_at(outcome, state)) * scale).draw(frame);
     left += kColumn + 6;
   }
   double y = kHeight - kFoot + 12;
@@ -201,6 +243,12 @@ std::string section_svg(const Outcome& outcome) {
   note("Heights to scale " + short_number(scale, 2) +
        ":1, widths not to scale; one probe of each class is drawn. Numbers at "
        "the right: mm from the near face of each plate to the board's face on that side.");
+  for (const PlateBow& bow : frame.bows)
+    note("The " + bow.plate + " bends " + short_number(bow.most.v, 3) + " mm under " + short_number(bow.force.v, 0) +
+         " N" + (bow.limit > Mm{} ? ", of " + short_number(bow.limit.v, 2) + " mm that the style allows." : "."));
+  if (frame.clamped > Newton{})
+    note("Clamps hold " + short_number(frame.clamped.v, 0) + " N against " + short_number(frame.pushed.v, 0) +
+         " N of probes and springs; they move the plate over the board " + short_number(frame.travel.v, 2) + " mm.");
   if (frame.stroke > Mm{})
     note("Stroke of the moving plate " + short_number(frame.stroke.v, 2) + " mm. Springs together " +
          short_number(frame.springs_at_rest.v, 1) + " N at rest, " + short_number(frame.springs_at_work.v, 1) +

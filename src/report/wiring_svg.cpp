@@ -1,7 +1,9 @@
 // A bed as the wireman sees it: receptacles, interface pins and a line for each wire.
+#include <algorithm>
 #include <map>
 #include <set>
 
+#include "labels.h"
 #include "sheet.h"
 
 namespace teasel {
@@ -45,24 +47,51 @@ DrawnWires draw_wires(Sheet& sheet, const View& view, const Outcome& outcome, co
   return drawn;
 }
 
+/// Receptacles with probe and net, pins with their names. A label that finds no room beside its place stands farther
+/// out, with a line to it.
 void draw_ends(Sheet& sheet, const View& view, const Outcome& outcome, const WiringFace& face,
                const std::set<std::string>& pins) {
+  constexpr double kEnd = 0.6, kPin = 0.8, kFar = 14, kNear = 1.2;  // mm on paper
+  LabelRoom room;
+  std::vector<std::pair<Point, const Wire*>> ends;
   for (const Wire& wire : outcome.results.wiring) {
     if (wire.side != face.probes || !wire.from_known) continue;
-    const Point a = view(face.from_kit(wire.from).point());
-    sheet.raw("<circle cx=\"" + num(a.x) + "\" cy=\"" + num(a.y) +
-              "\" r=\"0.6\" fill=\"white\" stroke-width=\"0.2\"/>\n");
-    sheet.text({a.x + 0.8, a.y - 0.5}, 1.5, wire.probe);
+    const Point at = view(face.from_kit(wire.from).point());
+    ends.emplace_back(at, &wire);
+    room.keep_clear({at.x - kEnd, at.y - kEnd, at.x + kEnd, at.y + kEnd});
   }
-  if (outcome.kit)
-    for (const BlockPin& pin : outcome.kit->block) {
+  // By place: names decide nothing.
+  std::stable_sort(ends.begin(), ends.end(), [](const auto& a, const auto& b) {
+    return a.first.y != b.first.y ? a.first.y < b.first.y : a.first.x < b.first.x;
+  });
+  const auto label = [&](Point at, double radius, const std::string& text, double size) {
+    const auto place = room.place(at, radius, text.size(), size, kFar);
+    if (!place) return false;
+    const Point near{std::clamp(at.x, place->x, place->x + 0.62 * size * static_cast<double>(text.size())),
+                     std::clamp(at.y, place->y - 0.8 * size, place->y)};
+    if (distance(near, at) > radius + kNear)
+      sheet.raw("<path class=\"to-label\" d=\"M" + num(at.x) + " " + num(at.y) + "L" + num(near.x) + " " + num(near.y) +
+                "\" stroke=\"#888\" stroke-width=\"0.08\"/>\n");
+    sheet.text(*place, size, text);
+    return true;
+  };
+  for (const auto* block : {outcome.kit ? &outcome.kit->block : nullptr, &outcome.results.mechanism.pins})
+    for (const BlockPin& pin : block ? *block : std::vector<BlockPin>{}) {
       const Point a = view(face.from_kit(pin.at).point());
       const bool used = pins.count(pin.name) > 0;
       sheet.box(
-          a.x - 0.8, a.y - 0.8, 1.6, 1.6,
+          a.x - kPin, a.y - kPin, 2 * kPin, 2 * kPin,
           used ? "fill=\"#1b2530\" stroke-width=\"0.15\"" : "fill=\"white\" stroke=\"#888\" stroke-width=\"0.12\"");
-      if (used) sheet.text({a.x, a.y - 1.1}, 1.3, pin.name, "middle");
+      room.keep_clear({a.x - kPin, a.y - kPin, a.x + kPin, a.y + kPin});
     }
+  for (const auto& [at, wire] : ends) {
+    sheet.raw("<circle cx=\"" + num(at.x) + "\" cy=\"" + num(at.y) + "\" r=\"" + num(kEnd) +
+              "\" fill=\"white\" stroke-width=\"0.2\"/>\n");
+    if (!label(at, kEnd, wire->probe + " " + wire->net, 1.5)) label(at, kEnd, wire->probe, 1.3);
+  }
+  for (const auto* block : {outcome.kit ? &outcome.kit->block : nullptr, &outcome.results.mechanism.pins})
+    for (const BlockPin& pin : block ? *block : std::vector<BlockPin>{})
+      if (pins.count(pin.name)) label(view(face.from_kit(pin.at).point()), kPin, pin.name, 1.3);
 }
 
 /// What is on the drums, and how the lines are to be read.
@@ -89,7 +118,7 @@ void draw_legend(Sheet& sheet, Point at, const Outcome& outcome, const DrawnWire
   sheet.text({x + 14, y}, 2.8, "interface pin in use (free ones are white)");
   y += 7;
   for (const std::string& line : wrapped(
-           outcome.kit && !outcome.kit->block.empty()
+           (outcome.kit && !outcome.kit->block.empty()) || !outcome.results.mechanism.pins.empty()
                ? "Thick lines: supply and ground. Order, labels and lengths: wiring.csv."
                : "No kit is named, so interface pins have no place and wires no length. Order and labels: wiring.csv.",
            48)) {

@@ -1,24 +1,19 @@
-// What the shop does to a fixture that stands, in the order of the work, and what that costs.
+// What of a fixture that stands is cut, and which wires change.
 #include <algorithm>
 #include <cmath>
 #include <map>
 #include <set>
 
-#include "teasel/respin.h"
+#include "workshop.h"
 
 namespace teasel {
 
+namespace reworking {
+
 namespace {
-using formats::FixtureFile;
 
 constexpr double kMill = 0.5;  // mm2; smaller remains of a pocket are rounding of its outline
 
-bool is_pin(PlateHole::Kind kind) {
-  return kind == PlateHole::Kind::tooling_pin || kind == PlateHole::Kind::orientation_pin;
-}
-bool is_support(const std::string& kind) {
-  return kind == to_string(PlateHole::Kind::stop) || kind == to_string(PlateHole::Kind::finger);
-}
 /// A hole that only lets something through needs no plug.
 bool lets_through(const std::string& kind) {
   return kind == to_string(PlateHole::Kind::plunger) || kind == to_string(PlateHole::Kind::pin_clearance);
@@ -39,64 +34,7 @@ Pocket growing(const Pocket& whole, const Polygons& fresh, const Board& board,
     if (!intersect(from_board(board.components[component].body), fresh).empty()) out.components.push_back(component);
   return out;
 }
-
-class Workshop {
- public:
-  Workshop(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
-           Diagnostics& diagnostics)
-      : in_(in), fixture_(in.standing), file_(file), plan_(planned), out_(out), diagnostics_(diagnostics) {}
-  void run() {
-    for (const Plate& made : plan_.plates) plate(made);
-    wires();
-    tips();
-    steps();
-    cost();
-    self_test();
-  }
-
- private:
-  void plate(const Plate& planned);
-  bool serves(const PlateHole& planned, const StandingPlateHole& old, const std::string& stem);
-  [[nodiscard]] Mm least_web(const std::string& a, const std::string& b) const;
-  void check_webs(const Plate& made, const std::vector<PlateHole>& fresh, const StandingPlate& standing);
-  void wires();
-  void tips();
-  void steps();
-  /// What is made and fitted, counted.
-  struct Work {
-    double receptacles = 0, probes = 0, new_plates = 0;  ///< money
-    double milled = 0, metres = 0;                       ///< cm3 of pockets; metres of wire
-    std::size_t pressed = 0, nets = 0, plates = 0, drilled = 0, plugged = 0, supports = 0;
-  };
-  [[nodiscard]] Work work() const;
-  void line(const char* group, std::string item, double quantity, std::string unit, Money price);
-  void cost();
-  void self_test();
-  void add(ReworkStep step) {
-    step.number = static_cast<int>(out_.steps.size()) + 1;
-    out_.steps.push_back(std::move(step));
-  }
-  void take_off();
-  void plug();
-  void make_and_drill();
-  void mill();
-  void fit();
-  void wire();
-
-  const BuildInputs& in_;
-  const StandingFixture& fixture_;
-  const FixtureFile& file_;
-  const ReworkSource& plan_;
-  Respin& out_;
-  Diagnostics& diagnostics_;
-  std::vector<const StandingWire*> off_;
-  std::vector<const Wire*> on_;
-  struct Swap {
-    std::string probe, before, after;
-  };
-  std::vector<Swap> swaps_;
-  std::map<std::string, std::string> net_of_;  ///< by probe, as it was wired
-};
+}  // namespace
 
 /// True if the hole that stands serves the planned one as it is.
 bool Workshop::serves(const PlateHole& planned, const StandingPlateHole& old, const std::string& stem) {
@@ -214,284 +152,11 @@ void Workshop::tips() {
   }
 }
 
-void Workshop::steps() {
-  for (const auto& probe : file_.revisions.back().probes) net_of_[probe.name] = probe.net;
-  const bool anything =
-      !off_.empty() || !on_.empty() || !swaps_.empty() ||
-      std::any_of(out_.plates.begin(), out_.plates.end(), [](const PlateRework& rework) { return rework.touched(); });
-  if (!anything) return;
-  add({.stage = "before the work",
-       .what = "disconnect the fixture and its supplies, discharge whatever can hold charge, and ground yourself; the "
-               "tips are "
-               "sharp; keep your hands out from between the plates; follow local codes"});
-  take_off();
-  plug();
-  make_and_drill();
-  mill();
-  fit();
-  wire();
-  add({.stage = "prove",
-       .what = "check the whole fixture as verify.csv says; self-test-changes.csv lists what differs from the last "
-               "time"});
-}
+}  // namespace reworking
 
-void Workshop::take_off() {
-  for (const StandingWire* wire : off_)
-    add({.stage = "take off wires",
-         .what = "take the wire off receptacle and interface pin " + wire->pin,
-         .label = wire->probe,
-         .net = net_of_[wire->probe]});
-  for (const PlateRework& rework : out_.plates)
-    for (const StandingPlateHole& hole : rework.plugged) {
-      ReworkStep step{.stage = "take out",
-                      .plate = rework.plate.stem,
-                      .what = "pull the " + hole.kind,
-                      .label = hole.label,
-                      .at = hole.plate,
-                      .diameter = hole.diameter};
-      if (is_support(hole.kind)) step.what = "take off the " + hole.kind;
-      if (hole.kind == to_string(PlateHole::Kind::receptacle)) {
-        step.what = "pull probe and receptacle";
-        step.net = net_of_[hole.label];
-      }
-      add(std::move(step));
-    }
-}
-
-void Workshop::plug() {
-  for (const PlateRework& rework : out_.plates)
-    for (const StandingPlateHole& hole : rework.plugged)
-      add({.stage = "plug",
-           .plate = rework.plate.stem,
-           .what = "plug the hole flush on both faces; a plug is not solid plate, so drill nothing beside it",
-           .label = hole.label,
-           .at = hole.plate,
-           .diameter = hole.diameter});
-}
-
-void Workshop::make_and_drill() {
-  for (const PlateRework& rework : out_.plates) {
-    const std::string& stem = rework.plate.stem;
-    if (rework.whole) {
-      add({.stage = "make",
-           .plate = stem,
-           .what = "make this plate new: the fixture has none",
-           .file = "plates/" + stem + ".drl"});
-      continue;
-    }
-    const StandingPlate& standing = *fixture_.plate(stem);
-    for (const auto& tool : rework.plate.tools)
-      for (const int i : tool) {
-        const PlateHole& hole = rework.plate.holes[static_cast<std::size_t>(i)];
-        const bool wider = std::any_of(
-            standing.holes.begin(), standing.holes.end(),
-            [&](const StandingPlateHole& other) { return distance(other.plate, hole.plate) <= kSameHolePlace.v; });
-        add({.stage = "drill",
-             .plate = stem,
-             .what = std::string(wider ? "open up the hole for the " : "drill for the ") + to_string(hole.kind),
-             .label = hole.label,
-             .net = hole.net,
-             .at = hole.plate,
-             .diameter = hole.diameter,
-             .file = "rework/" + stem + "-new-holes.drl"});
-      }
-  }
-}
-
-void Workshop::mill() {
-  for (const PlateRework& rework : out_.plates) {
-    if (rework.whole) continue;
-    for (const Pocket& pocket : rework.plate.pockets) {
-      std::string parts;
-      for (const ComponentId component : pocket.components)
-        parts += (parts.empty() ? "" : " ") + in_.board.components[component].name;
-      add({.stage = "mill",
-           .plate = rework.plate.stem,
-           .what = "enlarge the pocket " + short_number(pocket.depth.v, 2) + " mm deep" +
-                   (pocket.through ? " (through)" : ""),
-           .label = parts,
-           .file = "rework/" + rework.plate.stem + "-new-holes-pocket-*.drl"});
-    }
-  }
-}
-
-void Workshop::fit() {
-  std::map<std::string, const PlacedProbe*> by_name;
-  for (const PlacedProbe& probe : in_.option.probes) by_name[probe.name] = &probe;
-  for (const PlateRework& rework : out_.plates)
-    for (const PlateHole& hole : rework.plate.holes) {
-      ReworkStep step{.stage = "fit",
-                      .plate = rework.plate.stem,
-                      .what = std::string("fit the ") + to_string(hole.kind),
-                      .label = hole.label,
-                      .at = hole.plate,
-                      .diameter = hole.diameter};
-      if (hole.kind == PlateHole::Kind::receptacle) {
-        step.what = "press in the receptacle (" + in_.catalogue.classes[by_name.at(hole.label)->probe_class].name +
-                    "), set height as in set-heights.csv";
-        step.net = hole.net;
-      } else if (!is_pin(hole.kind) && !is_support(to_string(hole.kind))) {
-        continue;
-      }
-      add(std::move(step));
-    }
-  for (const PlacedProbe& probe : in_.option.probes)
-    if (probe.standing_hole && fixture_.holes[probe.standing_hole].state == HoleState::open)
-      add({.stage = "fit",
-           .what = "press a receptacle into the open hole",
-           .label = probe.name,
-           .net = in_.board.nets[in_.needs[probe.need].net].name});
-  for (const Swap& swap : swaps_)
-    add({.stage = "fit",
-         .what = "change the probe: " + (swap.before.empty() ? std::string("another") : swap.before) + " before, " +
-                 swap.after + " now",
-         .label = swap.probe});
-}
-
-void Workshop::wire() {
-  for (const Wire* wire : on_)
-    add({.stage = "wire",
-         .what = "wire " + std::to_string(wire->number) + " from the receptacle to interface pin " + wire->pin +
-                 (wire->gauge.empty() ? "" : ", " + wire->gauge) + (wire->colour.empty() ? "" : ", " + wire->colour),
-         .label = wire->probe,
-         .net = wire->net});
-}
-
-/// A line of the cost sheet.
-void Workshop::line(const char* group, std::string item, double quantity, std::string unit, Money price) {
-  if (quantity <= 0) return;
-  out_.cost.push_back({.group = group,
-                       .item = std::move(item),
-                       .quantity = quantity,
-                       .unit = std::move(unit),
-                       .price = price,
-                       .sum = Cents{std::llround(quantity * price.v * 100)}});
-  out_.rework += out_.cost.back().sum;
-}
-
-Workshop::Work Workshop::work() const {
-  const Prices& prices = in_.prices;
-  Work work;
-  std::set<NeedId> changed;
-  for (const PlacedProbe& probe : in_.option.probes) {
-    const StandingHole* hole = probe.standing_hole ? &fixture_.holes[probe.standing_hole] : nullptr;
-    const ProbeClass& probe_class = in_.catalogue.classes[probe.probe_class];
-    if (!hole || hole->state != HoleState::in_use) {
-      work.receptacles += (probe_class.price - probe_class.probe_price).v;
-      work.probes += probe_class.probe_price.v;
-      ++work.pressed;
-    }
-    if (!hole || hole->net != in_.board.nets[in_.needs[probe.need].net].name.text()) changed.insert(probe.need);
-  }
-  for (const Swap& swap : swaps_)
-    for (const PlacedProbe& probe : in_.option.probes)
-      if (probe.name == swap.probe) work.probes += in_.catalogue.classes[probe.probe_class].probe_price.v;
-  for (const ProbeFate& fate : out_.fates) work.nets += fate.fate == Fate::lost || fate.fate == Fate::freed;
-  work.nets += changed.size();
-  for (const PlateRework& rework : out_.plates) {
-    work.plates += rework.touched();
-    work.plugged += rework.plugged.size();
-    for (const PlateHole& hole : rework.plate.holes) {
-      work.drilled += hole.drilled;
-      work.supports += is_pin(hole.kind) || is_support(to_string(hole.kind));
-    }
-    if (rework.whole) {
-      const auto price = prices.plate_dm2.find(rework.plate.material);
-      constexpr double kMm2PerDm2 = 10'000;
-      work.new_plates += std::abs(signed_area(rework.plate.outline)) / kMm2PerDm2 *
-                         (price == prices.plate_dm2.end() ? prices.plate_dm2.at("other") : price->second).v;
-    }
-    for (const Pocket& pocket : rework.plate.pockets) {
-      Polygons left = pocket.area;
-      for (const StandingPocket& old : rework.pockets) left = subtract(left, old.area);
-      work.milled += area(left) * pocket.depth.v / 1000;
-    }
-  }
-  for (const Wire* wire : on_) work.metres += (wire->length > Mm{} ? wire->length : prices.work.wire_length).v / 1000;
-  return work;
-}
-
-void Workshop::cost() {
-  const Prices& prices = in_.prices;
-  const Work work = this->work();
-  auto hours = [&](std::string item, double minutes, Money rate) {
-    line("work", std::move(item), std::round(minutes / 60 * 100) / 100, "h", rate);
-  };
-  auto lot = [&](const char* item, double price) {
-    line("material", item, price > 0, "lot", Money{std::round(price * 100) / 100});
-  };
-  auto count = [](std::size_t number, const char* what) { return std::to_string(number) + " " + what; };
-  auto times = [](Minutes each, std::size_t number) { return each.v * static_cast<double>(number); };
-  const Money shop = prices.hour.shop;
-  lot("new plates", work.new_plates);
-  lot("receptacles", work.receptacles);
-  lot("probes", work.probes);
-  line("material", "pins, stops and fingers", static_cast<double>(work.supports), "each",
-       std::max({prices.part.tooling_pin, prices.part.board_stop, prices.part.push_finger}));
-  line("material", "wire", std::ceil(work.metres * 10 - 1e-9) / 10, "m", prices.part.wire_metre);
-  hours("test program for " + count(work.nets, "nets"), times(prices.work.net, work.nets), prices.hour.engineer);
-  hours("setting up " + count(work.plates, "plates"), times(prices.plate_setup, work.plates), shop);
-  hours("plugging " + count(work.plugged, "holes"), times(prices.hole + prices.work.receptacle, work.plugged), shop);
-  hours("drilling " + count(work.drilled, "holes"), times(prices.hole, work.drilled), shop);
-  hours("milling " + short_number(work.milled, 1) + " cm3 of pockets", prices.pocket_per_cm3.v * work.milled, shop);
-  hours("pressing in " + count(work.pressed, "receptacles"), times(prices.work.receptacle, work.pressed), shop);
-  hours("fitting " + count(work.supports, "pins, stops and fingers"), times(prices.work.support, work.supports), shop);
-  hours("taking off " + count(off_.size(), "wires") + " and putting in " + std::to_string(on_.size()),
-        times(prices.work.wire, off_.size() + on_.size()), shop);
-  // A fixture that was opened is proved whole.
-  if (!out_.steps.empty()) line("work", "proving", prices.work.proving.v, "h", shop);
-  out_.anew = plan_.anew;
-}
-
-/// What a check measures, and its limit.
-template <class Step>
-std::string text_of(const Step& step) {
-  std::string text = step.net.empty() ? "" : step.net + ", ";
-  if (!step.pin.empty()) text += "pin " + step.pin + ", ";
-  if (!step.against.empty()) text += "against " + step.against + ", ";
-  return text + step.limit + (step.unit.empty() ? "" : " " + step.unit);
-}
-
-void Workshop::self_test() {
-  struct Key {
-    std::string stage, check, probe;
-    int copy = 0;  ///< of checks that are alike
-    auto operator<=>(const Key&) const = default;
-  };
-  auto by_key = [](const auto& steps) {
-    std::map<Key, std::string> out;
-    std::map<Key, int> seen;
-    for (const auto& step : steps) {
-      Key key{step.stage, step.what, step.probe};
-      key.copy = seen[key]++;
-      out[key] = text_of(step);
-    }
-    return out;
-  };
-  const std::map<Key, std::string> before = by_key(file_.steps), after = by_key(plan_.proving.steps);
-  auto add = [&](const char* what, const Key& key, std::string was, std::string is) {
-    out_.self_test.push_back({.what = what,
-                              .stage = key.stage,
-                              .check = key.check,
-                              .probe = key.probe,
-                              .before = std::move(was),
-                              .after = std::move(is)});
-  };
-  for (const auto& [key, was] : before) {
-    const auto it = after.find(key);
-    if (it == after.end())
-      add("dropped", key, was, "");
-    else if (it->second != was)
-      add("changed", key, was, it->second);
-  }
-  for (const auto& [key, is] : after)
-    if (!before.count(key)) add("new", key, "", is);
-}
-}  // namespace
-
-void plan_rework(const BuildInputs& in, const FixtureFile& file, const ReworkSource& planned, Respin& out,
+void plan_rework(const BuildInputs& in, const formats::FixtureFile& file, const ReworkSource& planned, Respin& out,
                  Diagnostics& diagnostics) {
-  Workshop(in, file, planned, out, diagnostics).run();
+  reworking::Workshop(in, file, planned, out, diagnostics).run();
 }
 
 }  // namespace teasel

@@ -187,7 +187,8 @@ std::vector<Figure> figures(const LivePlan& plan) {
   list.push_back(
       {plan.run.board.places.size() < 2 ? "good boards rejected, of a thousand" : "good panels rejected, of a thousand",
        short_number(option.false_rejects, 3), option.false_rejects, -1});
-  list.push_back({"cost of beds, probes and holes, money units", short_number(to_build, 2), to_build, -1});
+  list.push_back({"cost of plates, probes, holes and wires, " + plan.run.prices.currency, short_number(to_build, 2),
+                  to_build, -1});
   list.push_back({"bed", option.option.name(), 0, 0});
   return list;
 }

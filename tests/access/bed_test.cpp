@@ -16,6 +16,7 @@ Rules exact_rules() {
                           &rules.errors.artwork, &rules.errors.mask_shift, &rules.errors.artwork_scale})
     size->value = 0;
   rules.errors.pin_clearance = rules.errors.plated_pin_clearance = Mm{1e-6};
+  rules.stock_pins.clear();
   rules.largest_miss = Chance{1};
   return rules;
 }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <random>
 
+#include "small_board.h"
 #include "teasel/access.h"
 
 using namespace teasel;
@@ -111,6 +112,28 @@ TEST_CASE("play at the pins grows with the lever arm and is smallest between the
   // Twice as far out the turn doubles: y = -t + 2 d, variance 0.01/16 + 4 * 0.01/12.
   const LocatingError at2 = locating_error({0, 0}, Mm{0.1}, {100, 0}, Mm{0.1}, {200, 0});
   CHECK(at2.yy.v == Approx(0.01 / 16 + 4 * 0.01 / 12));
+}
+
+TEST_CASE("the thickest pin at hand that leaves its hole the least play (sizes from 1 mm by 0.05 mm, by hand)") {
+  Rules rules = testing::shipped_rules();
+  REQUIRE(rules.errors.pin_clearance == Mm{0.05});
+  REQUIRE(rules.errors.plated_pin_clearance == Mm{0.15});
+  BoardHole hole;
+  hole.plating = formats::Plating::unplated;
+  for (const auto& [wide, pin] : {std::pair{3.2, 3.15}, {3.0, 2.95}, {3.175, 3.1}, {2.54, 2.45}, {12.0, 10.0}}) {
+    hole.diameter = Mm{wide};
+    CHECK(pin_for(hole, rules).v == Approx(pin));
+    CHECK(play_of(hole, rules).v == Approx(wide - pin));
+  }
+  hole.plating = formats::Plating::plated;
+  hole.diameter = Mm{3.2};
+  CHECK(pin_for(hole, rules).v == Approx(3.05));
+  // Thinner than any at hand, and without a list: ground to the least play.
+  hole.diameter = Mm{1.0};
+  CHECK(pin_for(hole, rules).v == Approx(0.85));
+  rules.stock_pins.clear();
+  hole.diameter = Mm{3.175};
+  CHECK(pin_for(hole, rules).v == Approx(3.025));
 }
 
 TEST_CASE(

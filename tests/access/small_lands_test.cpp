@@ -46,6 +46,7 @@ TEST_CASE("the drilling that a small land bears is the one at which a round law 
                           &rules.errors.mask_shift, &rules.errors.artwork_scale})
     size->value = 0;
   rules.errors.pin_clearance = rules.errors.plated_pin_clearance = Mm{1e-6};
+  rules.stock_pins.clear();
   Catalogue catalogue = kCatalogue;
   catalogue.classes.resize(1);
   catalogue.classes.front().pointing = Mm{1e-6};

@@ -420,7 +420,8 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       expect(fs::exists(folder / "plates" / pocketFile), pocketFile + ": named by plan.json, not there");
     }
     const string plateKind = plate.at("kind").get<string>();
-    expect(plateKind == "probe" || plateKind == "moving" || plateKind == "pressure" || plateKind == "base",
+    const bool carries = plateKind == "base" || plateKind == "push" || plateKind == "bridge";
+    expect(plateKind == "probe" || plateKind == "moving" || plateKind == "pressure" || carries,
            file + ": unknown kind of plate " + plateKind);
     expect(kinds.insert(plateKind + side).second, file + ": second " + plateKind + " plate for the " + side + " side");
     if (plateKind == "probe") sides.insert(side);
@@ -466,7 +467,8 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       if (kind == "receptacle") continue;
       expect(kind == "tooling pin" || kind == "pin clearance" || kind == "plunger clearance" || kind == "board stop" ||
                  kind == "push finger" || kind == "guide pin" || kind == "screw" || kind == "orientation pin" ||
-                 kind == "bush" || kind == "shoulder screw" || kind == "stroke stop" || kind == "standoff",
+                 kind == "bush" || kind == "shoulder screw" || kind == "stroke stop" || kind == "standoff" ||
+                 kind == "pillar clearance" || kind == "clamp rod" || kind == "edge guide",
              file + ": unknown kind of hole in plan.json: " + what);
       const Hole board = holeAt(hole.at("board_mm"), 0, what);
       const string label = hole.at("label").get<string>();
@@ -495,8 +497,8 @@ size_t checkPlates(const fs::path& folder, const json& plan, const vector<Probe>
       expect(placed && row.at("plan_id") == id && row.at("no") == to_string(rows),
              who + "has a wrong number, plan id or board position");
     }
-    // No pin reaches the base.
-    if (plateKind != "base") {
+    // No pin reaches what only carries the others.
+    if (!carries) {
       matchHoles(file, "the board's tooling holes", tooling, "the plate's pins", pins, false);
       if (!orientation) orientation = turned;
       matchHoles(file, "the orientation pins of the first plate", *orientation, "those of this one", turned, false);

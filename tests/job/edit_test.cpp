@@ -77,8 +77,8 @@ TEST_CASE("a new key goes to its table's end, a new table to the file's (TOML 1.
   CHECK(edit("schema = 1", {{kSet, "fixture.style", "\"a\""}}) == "schema = 1\n\n[fixture]\nstyle = \"a\"\n");
   CHECK(edit("", {{kSet, "fixture.most.\"50 mil\"", "20"}}) == "[fixture]\nmost.\"50 mil\" = 20\n");
   // A table that only one below it makes gets its own head; one made by dotted keys does not.
-  CHECK(edit("[rule_changes.limits]\nweb = \"1 mm\"\n", {{kSet, "rule_changes.cost.hole", "1.0"}}) ==
-        "[rule_changes.limits]\nweb = \"1 mm\"\n\n[rule_changes]\ncost.hole = 1.0\n");
+  CHECK(edit("[rule_changes.limits]\nweb = \"1 mm\"\n", {{kSet, "rule_changes.cost.unmet", "1.0"}}) ==
+        "[rule_changes.limits]\nweb = \"1 mm\"\n\n[rule_changes]\ncost.unmet = 1.0\n");
   CHECK(edit("fixture.style = \"a\"\n[plan]\nseed = 2\n", {{kSet, "fixture.sides", "\"top\""}}) ==
         "fixture.style = \"a\"\nfixture.sides = \"top\"\n[plan]\nseed = 2\n");
   CHECK(
@@ -135,7 +135,8 @@ TEST_CASE("line ends, letters beyond ASCII and odd texts stay as they are (TOML 
 }
 
 TEST_CASE("letters beyond ASCII outside of quotes are refused, each with its line (TOML 1.0.0: bare keys are ASCII)") {
-  for (const std::string text : {"\xEF\xB3\xBF be~ = 1\n", "ok = 1\n\xC3\xA4 = 2\n", "v = \xE4\xB8\xAD\n"}) {
+  for (const std::string text : {"\xEF\xB3\xBF be~ = 1\n", "v = \"\"\"a \\\n \xEF\xBB\xBF b\"\"\"\n",
+                                 "ok = 1\n\xC3\xA4 = 2\n", "v = \xE4\xB8\xAD\n"}) {
     Diagnostics diagnostics;
     read_job(text, "j.toml", diagnostics);
     REQUIRE(diagnostics.failed());

@@ -31,3 +31,10 @@ TEST_CASE("a cutout moves the middle of a board (centroid of a sheet, by hand)")
   REQUIRE(steady);
   CHECK(steady->v == Approx((2400.0 * 30 - 1000 * 45) / 1400));
 }
+
+TEST_CASE("forces inside their supports hold, outside they tip by what they lie outside (by hand)") {
+  const std::vector<BoardPoint> square{BoardPoint{0, 0}, BoardPoint{40, 0}, BoardPoint{40, 30}, BoardPoint{0, 30}};
+  CHECK(steadiness(BoardPoint{20, 15}, square)->v == Approx(15));
+  CHECK(steadiness(BoardPoint{44, 15}, square)->v == Approx(-4));
+  CHECK_FALSE(steadiness(BoardPoint{20, 15}, {BoardPoint{0, 0}, BoardPoint{40, 0}}));
+}

@@ -14,9 +14,11 @@ void plain_prices(Workshop& workshop) {
   cost.boards = 0;
   cost.shortfall = cost.wrong_landing = cost.false_reject = Money{};
   cost.test_pad = cost.lead = cost.via = cost.smd_pad = Money{};
-  cost.hole = Money{1};
-  cost.rework = Money{12};
-  cost.rewire = Money{2};
+  // One money unit a minute: a new hole one for its wire, twelve more in a fixture that stands; a wire off and on two.
+  workshop.prices = {};
+  workshop.prices.hour.shop = Money{60};
+  workshop.prices.work.wire = Minutes{1};
+  workshop.prices.work.rework = Minutes{12};
   cost.unmet = Money{100};
   for (auto& [surface, rule] : workshop.rules.surfaces) rule.price = Money{};
   workshop.catalogue.classes.resize(1);  // the widest

@@ -21,9 +21,17 @@ enum class PlateKind : std::uint8_t {
   moving,    ///< guides plungers, carries the board until it is pressed down
   pressure,  ///< pushes the board onto the bed
   check,     ///< lies in the board's place: its holes show where the tips arrive. Of no kit and no style
-  base,      ///< carries the probe plate on standoffs, with the wires between them; only where no kit does
+  // Only where no kit does their work:
+  base,    ///< carries the probe plate on standoffs, with the wires between them
+  push,    ///< stands over the wires of an upper probe plate on standoffs, so that it can be pushed
+  bridge,  ///< on top of the guide pillars; carries the clamp
 };
 const char* to_string(PlateKind kind);
+/// Has holes and pockets for the board, its parts and the tooling pins.
+constexpr bool meets_board(PlateKind kind) {
+  return kind == PlateKind::probe || kind == PlateKind::moving || kind == PlateKind::pressure ||
+         kind == PlateKind::check;
+}
 
 /// A hole that the blanks of a kit have already.
 struct KitHole {
@@ -77,12 +85,34 @@ struct MechanismSizes {
   Mm stop_diameter;                          ///< of the spacers on which it comes to rest at work
   std::string stop_thread, standoff_thread;  ///< "M4"
   double lift{};                             ///< springs at rest push so many times the weight that they carry
+  Mm plate_bow;                              ///< that the probe plate may bend under all probes; 0: not limited
+  std::string connector;                     ///< of the list of hardware, on which wires end; empty: none
+  Mm edge_guide;        ///< diameter of the pins beside the board that lead it onto the tooling pins; 0: none
+  Mm finger_recess;     ///< diameter of the openings in which fingers grip the board; 0: none
+  bool sealed = false;  ///< a gasket between probe plate and moving plate, another under the board
+};
+/// Something that is fixed to a plate beside the mechanism: earth point, counter, clamp of a cable.
+struct Mount {
+  std::string label, part, note;  ///< "EP", "earth point", what it is for
+  PlateKind plate{};
+  std::string edge;  ///< "front", "back", "left", "right": along which it is put where there is room; "middle";
+                     ///< "corners": one in each
+  Mm width, depth;   ///< of the room it takes on the plate, along the edge and across
+  struct Hole {
+    Point at;  ///< from the middle of the room, along the edge and away from it
+    Mm diameter;
+    std::string thread;  ///< of the list; empty: plain
+  };
+  std::vector<Hole> holes;
+  Money price;
 };
 struct Style {
   std::string name;
   MechanismSizes mechanism;
   Hardware hardware;
   std::vector<StylePlate> plates;
+  std::vector<Mount> mounts;
+  Bar vacuum;                   ///< pressure difference that holds the board where no kit does; 0: it is pressed
   Newton spring_force;          ///< of the springs under a moving plate, all together, at work
   Mm margin;                    ///< around the board, where blanks are cut to it
   Mm plunger_clearance;         ///< diameter of a guide hole over head and plunger
@@ -94,13 +124,16 @@ struct Style {
   Mm pocket_over;               ///< depth over a body's height
   Mm pocket_step;               ///< depths are multiples of it
   Mm pocket_floor;              ///< least material left under a pocket; with less, the pocket goes through
-  Mm cutter;                    ///< diameter of the smallest
+  Mm cutter;                    ///< diameter of the smallest, which finishes a pocket
+  std::vector<Mm> rough_cutters;  ///< rising
   Mm web;                       ///< least material between any two holes or pockets of other kinds than receptacles
   Mm edge;                      ///< least material to the edge of a plate
   Mm below_board;  ///< least depth of the tips under the board's face at rest, where there is a moving plate
   Mm text_height;
   std::map<std::string, std::string> wire_colours;  ///< by role
   double wire_slack{};                              ///< share added to a wire's length
+  Mm strip;                                         ///< insulation taken off each end
+  std::string at_probe, at_pin;                     ///< how a wire ends there, in words
   struct Gauge {
     Amperes amperes;
     std::string name;

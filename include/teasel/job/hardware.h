@@ -1,5 +1,7 @@
 // Fasteners, guides, bushes and springs of which a fixture is built, as a shop has them.
 #pragma once
+#include <algorithm>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -46,8 +48,40 @@ struct Standoff {
   std::vector<Mm> lengths;  ///< rising
   Money price;
 };
-struct ToggleClamp {
+/// Held on a shaft by a screw.
+struct Collar {
+  Mm bore, outer, width;
+  Money price;
+};
+struct StockMaterial {
+  std::string name;
+  MPa modulus;       ///< in bending
+  double density{};  ///< g/cm3
+};
+/// A toggle clamp whose rod pushes along its axis, fixed with four screws.
+struct PushClamp {
   Newton holds;
+  Mm stroke;
+  Mm rod;               ///< hole for it
+  Mm holes_x, holes_y;  ///< of its four screws, middle to middle
+  std::string thread, rod_thread;
+  Money price;
+};
+/// A strip of closed-cell foam.
+struct Gasket {
+  Mm width, height;  ///< free
+  Mm least;          ///< height to which it may be pressed
+  MPa stress;        ///< at that height
+  Money metre;
+};
+/// A connector in a cut-out, in which wires end. Its pins are numbered from 1.
+struct StockConnector {
+  std::string name, standard;
+  int pins = 0;
+  Amperes amperes;  ///< of a pin
+  Mm cut_x, cut_y;  ///< of the cut-out
+  Mm holes;         ///< of its two screws, middle to middle
+  std::string thread;
   Money price;
 };
 
@@ -59,10 +93,25 @@ struct Hardware {
   std::vector<Bush> bushes;
   std::vector<CoilSpring> springs;
   std::vector<Standoff> standoffs;
-  std::vector<ToggleClamp> clamps;  ///< rising
+  std::vector<Collar> collars;
+  std::vector<StockMaterial> materials;
+  std::vector<PushClamp> clamps;
+  std::vector<Gasket> gaskets;
+  std::vector<StockConnector> connectors;
+  [[nodiscard]] const StockConnector* connector(const std::string& name) const;
   [[nodiscard]] const Thread* thread(const std::string& name) const;
+  /// g/cm3; of a material that is not listed that of glass-epoxy laminate, from memory.
+  [[nodiscard]] double density_of(const std::string& material) const;
+  /// In bending; nothing for a material that is not listed.
+  [[nodiscard]] std::optional<MPa> modulus_of(const std::string& material) const;
 };
 
+/// The first of a list that is meant; null: none.
+template <class T, class Meant>
+const T* find_in(const std::vector<T>& list, Meant meant) {
+  const auto found = std::find_if(list.begin(), list.end(), meant);
+  return found == list.end() ? nullptr : &*found;
+}
 /// The shortest that is at least as long; 0: none.
 Mm stock_length(const std::vector<Mm>& lengths, Mm least);
 

@@ -15,13 +15,21 @@ struct Prices {
   } hour;
   std::map<std::string, Money> kit;        ///< by Kit::kind; "none": what a bed without a kit stands on
   std::map<std::string, Money> plate_dm2;  ///< by material; "other": any that is not named
+  /// Of a square decimetre.
+  [[nodiscard]] Money plate_price(const std::string& material) const {
+    const auto found = plate_dm2.find(material), other = plate_dm2.find("other");
+    if (found != plate_dm2.end()) return found->second;
+    return other == plate_dm2.end() ? Money{} : other->second;
+  }
   Minutes plate_setup, hole, pocket_per_cm3;
   struct Part {
     Money tooling_pin, guide_pin, board_stop, push_finger, screw, wire_metre, relay;
   } part;
   struct Work {
     Minutes receptacle, wire, support, net;
+    Minutes rework;  ///< on top of a new hole, in a fixture that stands: taking it apart, setting up on its holes
     Hours engineering, proving, program;  ///< program: of a test, before any net of it
+    Hours second_bed;                     ///< of engineering that a bed on the second side takes besides
     Mm wire_length;                       ///< of a wire in a bed without a kit, where no pin says how far it goes
   } work;
   struct Bed {

@@ -40,6 +40,7 @@ struct StandingPlateHole {
   Mm diameter;
   bool drilled = true;  ///< false: the blank had it
   bool used = true;     ///< false: it serves nothing any more
+  std::string thread{};  ///< "M3"; empty: plain, or not stated
 };
 struct StandingPocket {
   Polygons area;  ///< plate frame

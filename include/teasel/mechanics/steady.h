@@ -12,6 +12,9 @@ namespace teasel {
 /// without three stops that span an area.
 std::optional<Mm> steadiness(const Board& board, const std::vector<BoardPoint>& stops);
 
+/// The same of the middle of the forces that push the board onto these supports.
+std::optional<Mm> steadiness(BoardPoint middle, const std::vector<BoardPoint>& supports);
+
 /// Chosen, no source: heavy parts move the centre of weight by a few millimetres.
 inline constexpr Mm kSteady{2};
 
