@@ -88,11 +88,20 @@ void Workshop::put_together() {
 }
 
 void Workshop::take_off() {
-  for (const StandingWire* wire : off_)
-    add({.stage = "take off wires",
-         .what = "take the wire off receptacle and interface pin " + wire->pin,
-         .label = wire->probe,
-         .net = net_of_[wire->probe]});
+  for (const StandingWire* wire : off_) {
+    ReworkStep step{.stage = "take off wires",
+                    .what = "take the wire off receptacle and interface pin " + wire->pin,
+                    .label = wire->probe,
+                    .net = net_of_[wire->probe]};
+    for (const StandingPlate& plate : fixture_.plates)
+      for (const StandingPlateHole& hole : plate.holes)
+        if (plate.kind == PlateKind::probe && hole.label == wire->probe &&
+            hole.kind == to_string(PlateHole::Kind::receptacle)) {
+          step.plate = plate.stem;
+          step.at = hole.plate;
+        }
+    add(std::move(step));
+  }
   for (const PlateRework& rework : out_.plates)
     for (const StandingPlateHole& hole : rework.plugged) {
       ReworkStep step{.stage = "take out",
