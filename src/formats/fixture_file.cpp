@@ -120,6 +120,9 @@ Json fixture_json(const StandingFixture& fixture) {
                      {"state", to_string(hole.state)},
                      {"net", hole.net},
                      {"long_travel", hole.long_travel}});
+  Json pins = Json::array();
+  for (const BlockPin& pin : fixture.pins)
+    pins.push_back({{"name", pin.name}, {"at", point(pin.at.point())}, {"amperes", pin.amperes.v}});
   for (const StandingPlate& plate : fixture.plates) plates.push_back(plate_json(plate));
   for (const StandingSupport& support : fixture.supports)
     supports.push_back({{"label", support.label},
@@ -140,6 +143,7 @@ Json fixture_json(const StandingFixture& fixture) {
           {"holes", holes},
           {"plates", plates},
           {"supports", supports},
+          {"pins", pins},
           {"wires", wires}};
 }
 
@@ -329,7 +333,8 @@ BuiltBoard board_of(const Node& node) {
 StandingPlate plate_of(const Node& node) {
   StandingPlate plate;
   plate.stem = node["stem"].text();
-  plate.kind = static_cast<PlateKind>(node["kind"].one_of({"probe", "moving", "pressure", "check", "base", "push", "bridge"}));
+  plate.kind =
+      static_cast<PlateKind>(node["kind"].one_of({"probe", "moving", "pressure", "check", "base", "push", "bridge"}));
   plate.lower = node["lower"].yes();
   plate.thickness = node["thickness"].length(0, 1000);
   plate.outline = node["outline"].ring();
@@ -376,6 +381,15 @@ StandingFixture fixture_of(const Node& node) {
     fixture.supports.push_back(
         {entry["label"].text(), entry["at"].point(), entry["side"].side(), entry["finger"].yes()});
   });
+  if (node.has("pins"))
+    node["pins"].each([&](const Node& entry) {
+      fixture.pins.push_back({.name = entry["name"].text(),
+                              .kind = "signal",
+                              .at = KitPoint{entry["at"].point()},
+                              .channel = {},
+                              .amperes = Amperes{entry["amperes"].number(0, 1e4)},
+                              .stage = {}});
+    });
   node["wires"].each([&](const Node& entry) {
     fixture.wires.push_back(
         {entry["number"].whole(0, 10'000'000), entry["probe"].text(), entry["net"].text(), entry["pin"].text()});

@@ -251,11 +251,13 @@ void read_sizes(TomlTable& table, Style& style) {
     if (!(value->v > 0))
       table.error(key, "a size must be greater than zero", short_number(value->v, 3) + " mm", "above 0 mm");
   }
+  style.hole_error = table.length("hole_error").value_or(Mm{});
   for (const std::string& text : table.texts("rough_cutters")) {
     const std::optional<Mm> cutter = parse_length(text);
     if (!cutter || *cutter <= (style.rough_cutters.empty() ? style.cutter : style.rough_cutters.back()))
-      table.error("rough_cutters", "diameters with their unit, each wider than the one before and than cutter, are expected",
-                  text, "such as [\"3 mm\", \"6 mm\"]");
+      table.error("rough_cutters",
+                  "diameters with their unit, each wider than the one before and than cutter, are expected", text,
+                  "such as [\"3 mm\", \"6 mm\"]");
     else
       style.rough_cutters.push_back(*cutter);
   }
@@ -277,6 +279,7 @@ void read_mechanism(TomlTable& table, MechanismSizes& sizes) {
   sizes.edge_guide = table.length("edge_guide").value_or(Mm{});
   sizes.finger_recess = table.length("finger_recess").value_or(Mm{});
   sizes.sealed = table.yes_no("sealed").value_or(false);
+  sizes.sheets = table.yes_no("sheets").value_or(false);
 }
 
 Mount read_mount(TomlTable& table) {

@@ -77,7 +77,13 @@ Hardware read_hardware(std::string_view text, const std::string& file, Diagnosti
                               .clearance = size_of(t, "clearance"),
                               .head = size_of(t, "head"),
                               .head_height = size_of(t, "head_height"),
+                              .button = t.length("button").value_or(Mm{}),
+                              .button_height = t.length("button_height").value_or(Mm{}),
                               .price = price_of(t)});
+    });
+    root.tables("sleeve", [&](TomlTable& t) {
+      list.sleeves.push_back({size_of(t, "outer"), t.text("thread"), price_of(t)});
+      known(t, list.sleeves.back().thread);
     });
     root.tables("shoulder_screw", [&](TomlTable& t) {
       list.shoulder_screws.push_back({.shoulder = size_of(t, "shoulder"),

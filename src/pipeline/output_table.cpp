@@ -200,7 +200,8 @@ constexpr OutputRow kOutputs[] = {
      "block's pin, channel, stage relay and length; without one the pins are counted through. It has labels for both "
      "ends, gauge, colour and pairs."},
     {"wiring.html", plan, true, one<wiring_html>,
-     "the wireman, to print: each bed apart, bundle by bundle, with cut lengths, labels, how ends are made, and columns "
+     "the wireman, to print: each bed apart, bundle by bundle, with cut lengths, labels, how ends are made, and "
+     "columns "
      "to tick"},
     {"wiring-*.svg", plan, false, each_wiring_face,
      "the bench: each bed from its wiring face, with receptacles, interface pins, and a line for each wire"},

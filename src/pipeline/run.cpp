@@ -310,6 +310,10 @@ Rules combined(const Rules& rule_set, const Style& style) {
   for (const StylePlate& plate : style.plates)
     if (plate.kind == PlateKind::probe && plate.lower) rules.plate_distance = plate.at_work;
   rules.pocket_clearance = std::max(rules.pocket_clearance, style.cutter / 2);
+  if (style.hole_error.v > rules.errors.plate_drilling.value) {
+    rules.errors.plate_drilling.value = style.hole_error.v;
+    rules.errors.plate_drilling.mark = "memory";
+  }
   return rules;
 }
 

@@ -47,6 +47,10 @@ DrawnWires draw_wires(Sheet& sheet, const View& view, const Outcome& outcome, co
   return drawn;
 }
 
+const std::vector<BlockPin>& connector_pins(const Outcome& outcome) {
+  return outcome.standing.used ? outcome.standing.pins : outcome.results.mechanism.pins;
+}
+
 /// Receptacles with probe and net, pins with their names. A label that finds no room beside its place stands farther
 /// out, with a line to it.
 void draw_ends(Sheet& sheet, const View& view, const Outcome& outcome, const WiringFace& face,
@@ -75,7 +79,7 @@ void draw_ends(Sheet& sheet, const View& view, const Outcome& outcome, const Wir
     sheet.text(*place, size, text);
     return true;
   };
-  for (const auto* block : {outcome.kit ? &outcome.kit->block : nullptr, &outcome.results.mechanism.pins})
+  for (const auto* block : {outcome.kit ? &outcome.kit->block : nullptr, &connector_pins(outcome)})
     for (const BlockPin& pin : block ? *block : std::vector<BlockPin>{}) {
       const Point a = view(face.from_kit(pin.at).point());
       const bool used = pins.count(pin.name) > 0;
@@ -89,7 +93,7 @@ void draw_ends(Sheet& sheet, const View& view, const Outcome& outcome, const Wir
               "\" fill=\"white\" stroke-width=\"0.2\"/>\n");
     if (!label(at, kEnd, wire->probe + " " + wire->net, 1.5)) label(at, kEnd, wire->probe, 1.3);
   }
-  for (const auto* block : {outcome.kit ? &outcome.kit->block : nullptr, &outcome.results.mechanism.pins})
+  for (const auto* block : {outcome.kit ? &outcome.kit->block : nullptr, &connector_pins(outcome)})
     for (const BlockPin& pin : block ? *block : std::vector<BlockPin>{})
       if (pins.count(pin.name)) label(view(face.from_kit(pin.at).point()), kPin, pin.name, 1.3);
 }
@@ -118,7 +122,7 @@ void draw_legend(Sheet& sheet, Point at, const Outcome& outcome, const DrawnWire
   sheet.text({x + 14, y}, 2.8, "interface pin in use (free ones are white)");
   y += 7;
   for (const std::string& line : wrapped(
-           (outcome.kit && !outcome.kit->block.empty()) || !outcome.results.mechanism.pins.empty()
+           (outcome.kit && !outcome.kit->block.empty()) || !connector_pins(outcome).empty()
                ? "Thick lines: supply and ground. Order, labels and lengths: wiring.csv."
                : "No kit is named, so interface pins have no place and wires no length. Order and labels: wiring.csv.",
            48)) {

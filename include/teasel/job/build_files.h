@@ -89,6 +89,7 @@ struct MechanismSizes {
   std::string connector;                     ///< of the list of hardware, on which wires end; empty: none
   Mm edge_guide;        ///< diameter of the pins beside the board that lead it onto the tooling pins; 0: none
   Mm finger_recess;     ///< diameter of the openings in which fingers grip the board; 0: none
+  bool sheets = false;  ///< plates are cut from sheets by a laser: no recess, no thread, no press fit
   bool sealed = false;  ///< a gasket between probe plate and moving plate, another under the board
 };
 /// Something that is fixed to a plate beside the mechanism: earth point, counter, clamp of a cable.
@@ -112,22 +113,23 @@ struct Style {
   Hardware hardware;
   std::vector<StylePlate> plates;
   std::vector<Mount> mounts;
-  Bar vacuum;                   ///< pressure difference that holds the board where no kit does; 0: it is pressed
-  Newton spring_force;          ///< of the springs under a moving plate, all together, at work
-  Mm margin;                    ///< around the board, where blanks are cut to it
-  Mm plunger_clearance;         ///< diameter of a guide hole over head and plunger
-  Mm pin_clearance;             ///< diameter of a hole over the tooling pin that goes through it
-  Mm stop_diameter, stop_hole;  ///< board stop; its fixing hole
-  Mm finger_hole;               ///< fixing hole of a push finger
-  Mm guide_pin, guide_pin_odd;  ///< guide holes; one differs, so that plates go together one way only
-  Mm screw;                     ///< clearance hole
-  Mm pocket_over;               ///< depth over a body's height
-  Mm pocket_step;               ///< depths are multiples of it
-  Mm pocket_floor;              ///< least material left under a pocket; with less, the pocket goes through
-  Mm cutter;                    ///< diameter of the smallest, which finishes a pocket
+  Bar vacuum;            ///< pressure difference that holds the board where no kit does; 0: it is pressed
+  Newton spring_force;   ///< of the springs under a moving plate, all together, at work
+  Mm margin;             ///< around the board, where blanks are cut to it
+  Mm plunger_clearance;  ///< diameter of a guide hole over head and plunger
+  Mm pin_clearance;      ///< diameter of a hole over the tooling pin that goes through it
+  Mm hole_error;         ///< places of holes are off by it (three standard deviations), if by more than drilled ones
+  Mm stop_diameter, stop_hole;    ///< board stop; its fixing hole
+  Mm finger_hole;                 ///< fixing hole of a push finger
+  Mm guide_pin, guide_pin_odd;    ///< guide holes; one differs, so that plates go together one way only
+  Mm screw;                       ///< clearance hole
+  Mm pocket_over;                 ///< depth over a body's height
+  Mm pocket_step;                 ///< depths are multiples of it
+  Mm pocket_floor;                ///< least material left under a pocket; with less, the pocket goes through
+  Mm cutter;                      ///< diameter of the smallest, which finishes a pocket
   std::vector<Mm> rough_cutters;  ///< rising
-  Mm web;                       ///< least material between any two holes or pockets of other kinds than receptacles
-  Mm edge;                      ///< least material to the edge of a plate
+  Mm web;                         ///< least material between any two holes or pockets of other kinds than receptacles
+  Mm edge;                        ///< least material to the edge of a plate
   Mm below_board;  ///< least depth of the tips under the board's face at rest, where there is a moving plate
   Mm text_height;
   std::map<std::string, std::string> wire_colours;  ///< by role

@@ -10,10 +10,11 @@
 namespace teasel {
 
 struct Thread {
-  std::string name;      ///< "M4"
-  Mm core, clearance;    ///< holes: to be tapped; to be passed
-  Mm head, head_height;  ///< of a countersunk screw
-  Money price;           ///< of a screw
+  std::string name;          ///< "M4"
+  Mm core, clearance;        ///< holes: to be tapped; to be passed
+  Mm head, head_height;      ///< of a countersunk screw
+  Mm button, button_height;  ///< head of a button-head screw; 0: none is listed
+  Money price;               ///< of a screw
 };
 struct ShoulderScrew {
   Mm shoulder;  ///< its diameter
@@ -27,6 +28,12 @@ struct StockPillar {
   Mm diameter;
   std::vector<Mm> lengths;  ///< rising
   Money price;
+};
+/// A tube from which sleeves over screws are cut.
+struct Sleeve {
+  Mm outer;
+  std::string thread;  ///< of the screw that goes through
+  Money metre;
 };
 struct Bush {
   Mm bore, outer;
@@ -91,6 +98,7 @@ struct Hardware {
   std::vector<ShoulderScrew> shoulder_screws;
   std::vector<StockPillar> pillars;
   std::vector<Bush> bushes;
+  std::vector<Sleeve> sleeves;
   std::vector<CoilSpring> springs;
   std::vector<Standoff> standoffs;
   std::vector<Collar> collars;

@@ -38,8 +38,8 @@ struct StandingPlateHole {
   std::string kind, label;  ///< kind as in plan.json
   PlatePoint plate;
   Mm diameter;
-  bool drilled = true;  ///< false: the blank had it
-  bool used = true;     ///< false: it serves nothing any more
+  bool drilled = true;   ///< false: the blank had it
+  bool used = true;      ///< false: it serves nothing any more
   std::string thread{};  ///< "M3"; empty: plain, or not stated
 };
 struct StandingPocket {
@@ -99,6 +99,7 @@ struct StandingFixture {
   std::vector<StandingPlate> plates;
   std::vector<StandingSupport> supports;
   std::vector<StandingWire> wires;
+  std::vector<BlockPin> pins;  ///< of its connectors; none where a kit has the block
   std::vector<HoleToClear> to_clear;
   std::vector<MilledArea> milled;
   [[nodiscard]] const StandingPlate* plate(const std::string& stem) const;
