@@ -50,14 +50,23 @@ void write_letters(Sheet& sheet, const Outcome& outcome, const Plate& plate, con
     room.keep_clear({at.x, at.y - size, at.x + 0.66 * size * static_cast<double>(engraved(outcome, mark).size()),
                      at.y + 0.2 * size});
   }
+  std::map<std::string, double> seats;  // width of a recess about a hole
+  for (const MechanismSink& sink : outcome.results.mechanism.sinks)
+    if (sink.plate == plate.kind && sink.lower == plate.lower && !sink.through)
+      seats[sink.label] = bounds(sink.area).width();
+  if (const Point zero = view({0, 0}); bounds(plate.outline).grown(1e-6).contains({0, 0})) {
+    room.keep_clear({zero.x - 2.2, zero.y - 2.2, zero.x + 2.2, zero.y + 2.2});
+    if (const auto at = room.place(zero, 2.2, 3, 2.4, 8)) sheet.text(*at, 2.4, "0,0", "start", 0, "#b0213a");
+  }
   for (const bool named : {true, false})
     for (const auto& [key, tool] : tools_of(plate))
       for (const PlateHole* hole : tool.holes) {
         if (is_listed(*hole) != named) continue;
         const double size = named ? 2.0 : 1.4;
         const std::string& word = named ? hole->label : tool.letter;
-        if (const auto at = room.place(view(hole->plate.point()), hole->diameter.v / 2 * view.scale, word.size(), size,
-                                       named ? 6 : 1.5))
+        const auto seat = seats.find(hole->label);
+        const double radius = std::max(hole->diameter.v, seat == seats.end() ? 0.0 : seat->second) / 2 * view.scale;
+        if (const auto at = room.place(view(hole->plate.point()), radius, word.size(), size, named ? 6 : 1.5))
           sheet.text(*at, size, word, "start", 0, named ? "#b0213a" : kInk);
       }
 }
@@ -142,16 +151,36 @@ void draw_view(Sheet& sheet, const Outcome& outcome, const Plate& drawn, const B
   };
   if (plate.grown(1e-6).contains({0, 0})) {
     zero_mark(view({0, 0}));
-    sheet.text({view({0, 0}).x + 3, view({0, 0}).y - 2.4}, 2.4, "0,0", "start", 0, "#b0213a");
   }
 }
 
+/// A row of the table of places.
+struct PlaceRow {
+  std::string label;
+  PlatePoint at;
+  double wide;
+  std::string what;
+};
+/// Holes that are not for probes, and round recesses of the mechanism.
+std::vector<PlaceRow> places_of(const Outcome& outcome, const Plate& plate) {
+  std::vector<PlaceRow> out;
+  for (const PlateHole& hole : plate.holes)
+    if (is_listed(hole)) out.push_back({hole.label, hole.plate, hole.diameter.v, to_string(hole.kind)});
+  for (const MechanismSink& sink : outcome.results.mechanism.sinks) {
+    if (sink.plate != plate.kind || sink.lower != plate.lower || sink.label.rfind("GA", 0) == 0) continue;
+    const Box box = bounds(sink.area);
+    const auto to_view = combine(plate.from_board, inverse(board_to_kit(outcome)));
+    out.push_back({sink.label, rounded(to_view(KitPoint{box.centre()})), box.width(),
+                   sink.through ? "opening" : "recess, " + short_number(sink.depth.v, 2) + " deep"});
+  }
+  return out;
+}
+
 /// Places of pins and of what holds the plate, from the zero: to the right of the view, then above it.
-void draw_places(Sheet& sheet, const Plate& drawn, const Box& plate, const View& view, const Paper& paper) {
+void draw_places(Sheet& sheet, const Outcome& outcome, const Plate& drawn, const Box& plate, const View& view,
+                 const Paper& paper) {
   constexpr double kColumn = 78, kRow = 3.3, kGap = 14;
-  std::vector<const PlateHole*> list;
-  for (const PlateHole& hole : drawn.holes)
-    if (is_listed(hole)) list.push_back(&hole);
+  const std::vector<PlaceRow> list = places_of(outcome, drawn);
   if (list.empty()) return;
   const double top = kFrame + 8, right_end = paper.width - kFrame - kChart - 2,
                view_right = view({plate.x1, plate.y0}).x + kGap, view_top = view({plate.x0, plate.y1}).y - 8;
@@ -172,8 +201,8 @@ void draw_places(Sheet& sheet, const Plate& drawn, const Box& plate, const View&
     };
     row({"hole", "X", "Y", "dia", "for"}, 2.2);
     for (; next < list.size() && y + 2 * kRow < column.bottom; ++next)
-      row({list[next]->label, fixed(list[next]->plate.x, 3), fixed(list[next]->plate.y, 3),
-           fixed(list[next]->diameter, 3), to_string(list[next]->kind)},
+      row({list[next].label, fixed(list[next].at.x, 3), fixed(list[next].at.y, 3), fixed(list[next].wide, 3),
+           list[next].what},
           2.0);
     if (next == list.size()) return;
     if (&column == &columns.back()) row({"and " + std::to_string(list.size() - next) + " more in the list"}, 2.2);
@@ -205,7 +234,7 @@ std::string made_as(const PlateHole& hole) {
 double draw_chart(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point at_top) {
   double y = at_top.y;
   const double x0 = at_top.x;
-  sheet.text({x0, y}, 3.4, "Holes (finished diameters, all through)");
+  sheet.text({x0, y}, 3.4, "Holes, all through (finished; of a thread its core hole)");
   y += 5;
   auto row = [&](const std::vector<std::string>& cells, double size) {
     const double at[] = {0, 6, 20, 46, 56, 92};
@@ -245,6 +274,9 @@ double draw_chart(Sheet& sheet, const Outcome& outcome, const Plate& plate, Poin
 void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point at, double lowest) {
   std::vector<std::string> notes = {"Coordinates of every hole: " + plate.stem +
                                     ".csv and .drl; contours: .dxf. This sheet shows the same figures."};
+  const Box box = bounds(plate.outline);
+  notes.push_back("0,0 lies " + fixed(-box.x0, 2) + " mm from the left and " + fixed(-box.y0, 2) +
+                  " mm from the lower edge of this view.");
   if (plate.kind == PlateKind::check)
     notes.push_back(
         "In a sound fixture each tip passes through its hole without touching it. The holes are wider than the heads "
@@ -333,7 +365,7 @@ std::string plate_svg(const Outcome& outcome, const Plate& drawn, bool true_size
   sheet.box(kFrame, kFrame, paper.width - 2 * kFrame, paper.height - 2 * kFrame, "stroke-width=\"0.5\"");
   const View view{plate, {kFrame + 25, paper.height - kFrame - 22}, scale};
   draw_view(sheet, outcome, drawn, plate, view);
-  draw_places(sheet, drawn, plate, view, paper);
+  draw_places(sheet, outcome, drawn, plate, view, paper);
   const double x0 = paper.width - kFrame - kChart + 6;
   draw_notes(sheet, outcome, drawn, {x0, draw_chart(sheet, outcome, drawn, {x0, kFrame + 8})},
              paper.height - kFrame - kBlock - 12);

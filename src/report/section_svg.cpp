@@ -18,7 +18,7 @@ constexpr State kStates[] = {{"at rest", &Plate::at_rest},
                              {"at work", &Plate::at_work}};
 
 // mm on paper.
-constexpr double kWidth = 420, kHeight = 297, kEdge = 10, kColumn = 128, kPlateWide = 84, kHead = 26, kFoot = 46;
+constexpr double kWidth = 420, kHeight = 297, kEdge = 10, kColumn = 128, kPlateWide = 84, kHead = 26, kFoot = 62;
 
 /// Heights over the board's lower face; the board lies from 0 to its thickness.
 struct Slab {
@@ -162,7 +162,7 @@ class Column {
       const double away = slab.plate->at_work.v;
       const double from = slab.plate->lower ? slab.high : slab.low - away,
                    to = slab.plate->lower ? slab.high + away : slab.low;
-      solid(stop ? 42 : 46, 2, std::min(from, faces[1] + 200), to, "fill=\"#5f7f6a\" stroke-width=\"0.15\"");
+      solid(stop ? 52 : 46, 2, std::min(from, faces[1] + 200), to, "fill=\"#5f7f6a\" stroke-width=\"0.15\"");
     }
   }
   [[nodiscard]] double moving_at_work_gap() const {

@@ -16,6 +16,11 @@ std::string limit_text(const ProvingStep& step) {
 }  // namespace
 
 namespace {
+/// By a vacuum box, or by a vacuum of the fixture's own.
+bool is_drawn_down(const Outcome& outcome) {
+  return outcome.kit ? outcome.kit->kind == "vacuum box" : outcome.results.mechanism.air > Newton{};
+}
+
 void add_plates(Form& form, const Outcome& outcome) {
   form.head("1. Plates, before anything is pressed in");
   for (std::string line : small_land_lines(outcome)) {
@@ -110,6 +115,20 @@ void add_loading(Form& form, const Outcome& outcome) {
   form.row({"the board is flat when closed; only fingers, stops and tips touch it",
             "paper strips under each corner are held fast", ""});
   form.row({"tall parts clear every plate when closed", "modelling clay on the tallest parts is not flattened", ""});
+  if (is_drawn_down(outcome)) {
+    const Bar drawn = outcome.kit ? outcome.kit->vacuum : outcome.style.vacuum;
+    form.row({"vacuum at the bed with a board in, pump running",
+              "at least " + short_number(drawn.v * outcome.rules.mechanics.vacuum_share, 2) + " bar below the room",
+              ""});
+    form.row({"the same with the valve shut", "half of it is left after 5 s", ""});
+    form.row({"the bed comes down whole, and opens when the valve vents it", "ten times", ""});
+  }
+  for (const MechanismPart& part : outcome.results.mechanism.parts)
+    if (part.part == "closing spacer") {
+      form.row({"a strip of paper of 0.1 mm is held at each closing spacer when the fixture is closed",
+                "all four, length " + fixed(part.length, 2) + " mm", ""});
+      break;
+    }
   form.row({"the fixture opens without tilting and the board stays on the pins", "ten times", ""});
   form.end_table();
 }
@@ -167,9 +186,16 @@ void add_pinch_points(Form& form, const Outcome& outcome) {
       "When it opens, the bed springs up. Let the board come free before you reach in."};
   if (outcome.kit && outcome.kit->kind == "clamshell")
     pinch.push_back("Clamshell: the hinge side closes first. Hold or latch the lid open while you load.");
-  if (outcome.kit && outcome.kit->kind == "vacuum box")
-    pinch.push_back(
-        "Vacuum box: release the vacuum before you lift the board. Keep hands off the gasket while the vacuum is on.");
+  if (is_drawn_down(outcome))
+    for (const char* line :
+         {"Vacuum: the plate comes down by itself when the pump starts. Keep hands off board, plate and gasket while "
+          "the "
+          "vacuum is on, and release it before you lift the board.",
+          "Fit a valve that vents the bed when power or pump fails, and a gauge at the bed. A hose that comes off lets "
+          "the "
+          "bed spring up under power: secure it, and let the tester switch supplies off when the pressure is lost.",
+          "Do not look into the port or hold it shut. A filter keeps flux and chips out of the pump."})
+      pinch.push_back(line);
   form.list(pinch);
 }
 

@@ -15,15 +15,16 @@ std::string bundle_of(const std::string& pin) {
 }
 
 std::string way_of(const Outcome& outcome, bool lower) {
+  const std::string end = outcome.kit ? "to the block" : "to the connectors";
   if (lower)
-    return "The loom runs under the plate to the block, tied every 50 mm, with enough slack to turn the plate over.";
+    return "The loom runs under the plate " + end + ", tied every 50 mm, with enough slack to turn the plate over.";
   if (outcome.kit && outcome.kit->hinge_y)
     return "The loom runs along the lid to its hinge, round the hinge in a loop that opens and closes with the lid, "
            "and "
            "down to the block; clamp it on both sides of the loop.";
-  return "The loom runs to the back edge and down in a loop that lets the plate travel its whole stroke; clamp it at "
-         "both "
-         "ends of the loop, clear of the pillars.";
+  return "The loom runs to the back edge and down in a loop that lets the plate travel its whole stroke, then " + end +
+         "; clamp it at both ends of the loop" + (outcome.kit ? std::string() : ", above at CU, below at CC") +
+         ", clear of the pillars.";
 }
 
 void bundle(Form& form, const std::string& name, const std::vector<const Wire*>& wires) {
