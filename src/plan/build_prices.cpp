@@ -33,7 +33,7 @@ BlankSize blank_size(const PlanInputs& in) {
   const Mm width{box.width()}, depth{box.height()};
   if (in.standing.used) return {width, depth};
   // Guides, springs and screws along an edge take this much.
-  const Mm least{in.style.mechanism.used ? 80.0 : 0.0};
+  const Mm least{in.style.mechanism.used ? 92.0 : 0.0};
   return {std::max(width + 2 * in.style.margin, least), std::max(depth + 2 * in.style.margin, least)};
 }
 

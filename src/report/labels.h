@@ -19,12 +19,17 @@ class LabelRoom {
   std::optional<Point> place(Point centre, double radius, std::size_t letters, double size, double reach) {
     constexpr double kAdvance = 0.62, kGap = 0.25;  // of a letter's height; mm
     const double width = kAdvance * size * static_cast<double>(letters), height = 0.8 * size;
-    for (double away = radius + kGap; away <= radius + kGap + reach + 1e-9; away += std::max(0.8, size / 2))
+    const double step = std::max(0.8, size / 2);
+    for (int ring = 0; ring <= static_cast<int>(reach / step + 1e-9); ++ring)
       for (const Point way : {Point{1, -1}, {1, 1}, {-1, -1}, {-1, 1}, {1, 0}, {-1, 0}, {0, -1}, {0, 1}}) {
-        const double long_way = std::hypot(way.x, way.y), x = centre.x + way.x / long_way * away,
-                     y = centre.y + way.y / long_way * away;
-        const double left = way.x > 0 ? x : way.x < 0 ? x - width : x - width / 2,
-                     top = way.y > 0 ? y : way.y < 0 ? y - height : y - height / 2;
+        const double away = radius + kGap + ring * step, long_way = std::hypot(way.x, way.y),
+                     x = centre.x + way.x / long_way * away, y = centre.y + way.y / long_way * away;
+        const double left = way.x > 0   ? x
+                            : way.x < 0 ? x - width
+                                        : x - width / 2,
+                     top = way.y > 0   ? y
+                           : way.y < 0 ? y - height
+                                       : y - height / 2;
         const Box box{left, top, left + width, top + height};
         if (!is_free(box)) continue;
         take(box);

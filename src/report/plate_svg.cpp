@@ -171,7 +171,10 @@ std::vector<PlaceRow> places_of(const Outcome& outcome, const Plate& plate) {
     const Box box = bounds(sink.area);
     const auto to_view = combine(plate.from_board, inverse(board_to_kit(outcome)));
     out.push_back({sink.label, rounded(to_view(KitPoint{box.centre()})), box.width(),
-                   sink.through ? "opening" : "recess, " + short_number(sink.depth.v, 2) + " deep"});
+                   (sink.through ? "opening" : "recess, " + short_number(sink.depth.v, 2) + " deep") +
+                       (std::abs(box.width() - box.height()) > 0.01
+                            ? ", " + short_number(box.width(), 2) + " x " + short_number(box.height(), 2)
+                            : std::string())});
   }
   return out;
 }
@@ -188,8 +191,11 @@ void draw_places(Sheet& sheet, const Outcome& outcome, const Plate& drawn, const
     double x, bottom;
   };
   std::vector<Column> columns;
-  for (double x = kFrame + 6; x + kColumn <= right_end; x += kColumn)
+  const int most = static_cast<int>((right_end - kFrame - 6) / kColumn);
+  for (int i = 0; i < most; ++i) {
+    const double x = kFrame + 6 + i * kColumn;
     columns.push_back({x, x >= view_right ? paper.height - kFrame - 10 : view_top});
+  }
   std::size_t next = 0;
   for (const Column& column : columns) {
     double y = top;
@@ -246,8 +252,8 @@ double draw_chart(Sheet& sheet, const Outcome& outcome, const Plate& plate, Poin
   for (const auto& [key, tool] : tools_of(plate)) {
     const PlateHole& hole = *tool.holes[0];
     const HoleTolerance tolerance = tolerance_of(hole.kind, hole.diameter);
-    row({tool.letter, fixed(hole.diameter, 3), "+" + fixed(tolerance.plus, 3) + "/-" + fixed(tolerance.minus, 3),
-         std::to_string(tool.holes.size()), made_as(hole), hole.drilled ? "" : "in the blank"},
+    row({tool.letter, fixed(hole.diameter, 3), text_of(tolerance), std::to_string(tool.holes.size()), made_as(hole),
+         hole.drilled ? "" : "in the blank"},
         2.6);
     if (hole.drilled) drilled += tool.holes.size();
   }
@@ -277,6 +283,11 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
   const Box box = bounds(plate.outline);
   notes.push_back("0,0 lies " + fixed(-box.x0, 2) + " mm from the left and " + fixed(-box.y0, 2) +
                   " mm from the lower edge of this view.");
+  if (outcome.style.mechanism.sheets)
+    notes.push_back(
+        "Cut by a laser from a sheet; dimensions are those of the finished opening. Holes of receptacles and pins are "
+        "cut "
+        "0.3 mm under size, then drilled or reamed: a laser leaves a taper.");
   if (plate.kind == PlateKind::check)
     notes.push_back(
         "In a sound fixture each tip passes through its hole without touching it. The holes are wider than the heads "

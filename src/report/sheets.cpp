@@ -38,7 +38,7 @@ void add_plates(Form& form, const Outcome& outcome) {
       const PlateHole& hole = plate.holes[static_cast<std::size_t>(i)];
       const HoleTolerance tolerance = tolerance_of(hole.kind, hole.diameter);
       form.row({hole.label, to_string(hole.kind), fixed(hole.plate.x, 3), fixed(hole.plate.y, 3), "", "",
-                fixed(hole.diameter, 3), "+" + fixed(tolerance.plus, 3) + " / -" + fixed(tolerance.minus, 3), ""});
+                fixed(hole.diameter, 3), text_of(tolerance), ""});
     }
     form.end_table();
   }
