@@ -132,7 +132,7 @@ struct Respin {
   std::vector<ReworkStep> steps;
   std::vector<CostLine> cost;
   std::vector<Material> materials;  ///< to be ordered for the rework
-  Cents rework, anew;  ///< this fixture altered; a new one of the same plan
+  Cents rework, anew;               ///< this fixture altered; a new one of the same plan
   std::vector<StepChange> self_test;
   std::vector<RevisionRun> runs;
   [[nodiscard]] int count(Fate fate) const;
