@@ -48,6 +48,12 @@ class Form {
       html_ += cell.empty() ? Markup("<td class=fill></td>") : "<td>" + escaped(cell) + "</td>";
     html_ += "</tr>\n";
   }
+  /// A row to sign in.
+  void to_sign(const std::vector<std::string>& names) {
+    table(names);
+    row(std::vector<std::string>(names.size()));
+    end_table();
+  }
   void end_table() { html_ += "</tbody></table>\n"; }
   void picture(const Markup& svg) { html_ += "<figure>" + svg + "</figure>\n"; }
   std::string file() { return (html_ + "</body></html>\n").text(); }
@@ -55,5 +61,10 @@ class Form {
  private:
   Markup html_;
 };
+
+/// What is not there stands as a dash: empty cells are to be filled in.
+inline std::string or_dash(const std::string& text) {
+  return text.empty() ? "-" : text;
+}
 
 }  // namespace teasel

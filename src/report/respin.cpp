@@ -196,10 +196,6 @@ std::string revisions_csv(const Outcome& outcome) {
 }
 
 namespace {
-/// What is not there stands as a dash: empty cells are to be filled in.
-std::string or_dash(const std::string& text) {
-  return text.empty() ? "-" : text;
-}
 
 /// The steps in working order, a table for each stage.
 void add_steps(Form& form, const Respin& respin) {
@@ -274,9 +270,7 @@ std::string rework_html(const Outcome& outcome) {
   add_steps(form, respin);
   add_costs(form, outcome);
   add_runs(form, respin);
-  form.table({"done by", "proved by", "released by", "date"});
-  form.row({"", "", "", ""});
-  form.end_table();
+  form.to_sign({"done by", "proved by", "released by", "date"});
   return form.file();
 }
 

@@ -156,9 +156,7 @@ std::string first_article_html(const Outcome& outcome) {
   add_marks(form, outcome);
   add_loading(form, outcome);
   add_first_boards(form);
-  form.table({"built by", "proved by", "released by", "date"});
-  form.row({"", "", "", ""});
-  form.end_table();
+  form.to_sign({"built by", "proved by", "released by", "date"});
   return form.file();
 }
 

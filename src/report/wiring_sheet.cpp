@@ -36,7 +36,6 @@ void bundle(Form& form, const std::string& name, const std::vector<const Wire*>&
               "cut", "at probe", "at pin"});
   for (const Wire* wire : wires) {
     const std::string label = std::to_string(wire->number) + " " + wire->net;
-    const auto or_dash = [](const std::string& text) { return text.empty() ? std::string("-") : text; };
     form.row({std::to_string(wire->number), wire->probe, wire->net, wire->pin, or_dash(wire->gauge),
               or_dash(wire->colour), wire->length > Mm{} ? fixed(wire->length, 0) : "-", or_dash(wire->twisted_with),
               label + " > " + wire->pin, label + " > " + wire->probe, "", "", ""});
@@ -70,9 +69,7 @@ std::string wiring_html(const Outcome& outcome) {
       if (wire.side == face.probes) bundles[bundle_of(wire.pin)].push_back(&wire);
     for (const auto& [name, wires] : bundles) bundle(form, name, wires);
   }
-  form.table({"wired by", "date", "checked with verify.csv by", "date"});
-  form.row({"", "", "", ""});
-  form.end_table();
+  form.to_sign({"wired by", "date", "checked with verify.csv by", "date"});
   return form.file();
 }
 
