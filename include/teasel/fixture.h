@@ -84,6 +84,7 @@ struct Plate {
   std::string seen_from;  ///< in words
   std::string datum;      ///< in words
   std::string material;
+  bool printed = false;  ///< layer by layer, from a solid
   Mm thickness;
   Mm at_rest, at_touch, at_work;  ///< distance of its near face to the board's face
   Map<BoardFrame, PlateFrame> from_board;

@@ -213,6 +213,7 @@ StylePlate read_plate(TomlTable& table) {
   plate.when_probed = when == "probes on its side";
   plate.when_bare = when == "no probes on its side";
   plate.material = table.text("material");
+  plate.printed = table.yes_no("printed").value_or(false);
   plate.thickness = table.required_length("thickness");
   plate.at_rest = table.required_length("at_rest");
   plate.at_touch = table.required_length("at_touch");
@@ -280,6 +281,7 @@ void read_mechanism(TomlTable& table, MechanismSizes& sizes) {
   sizes.finger_recess = table.length("finger_recess").value_or(Mm{});
   sizes.sealed = table.yes_no("sealed").value_or(false);
   sizes.sheets = table.yes_no("sheets").value_or(false);
+  sizes.lid = table.length("lid").value_or(Mm{});
 }
 
 Mount read_mount(TomlTable& table) {

@@ -134,6 +134,31 @@ Hardware read_hardware(std::string_view text, const std::string& file, Diagnosti
       known(t, list.clamps.back().thread);
       known(t, list.clamps.back().rod_thread);
     });
+    root.tables("bar", [&](TomlTable& t) {
+      list.bars.push_back({size_of(t, "side"), t.text("thread"), price_of(t)});
+      known(t, list.bars.back().thread);
+    });
+    root.tables("hinge", [&](TomlTable& t) {
+      list.hinges.push_back({.holds = t.force("holds").value_or(Newton{}),
+                             .width = size_of(t, "width"),
+                             .leaf = size_of(t, "leaf"),
+                             .closed = size_of(t, "closed"),
+                             .holes = size_of(t, "holes"),
+                             .screws_in = size_of(t, "screws_in"),
+                             .thread = t.text("thread"),
+                             .price = price_of(t)});
+      known(t, list.hinges.back().thread);
+    });
+    root.tables("latch", [&](TomlTable& t) {
+      list.latches.push_back({.holds = t.force("holds").value_or(Newton{}),
+                              .holes = size_of(t, "holes"),
+                              .depth = size_of(t, "depth"),
+                              .body = size_of(t, "body"),
+                              .body_holes = size_of(t, "body_holes"),
+                              .thread = t.text("thread"),
+                              .price = price_of(t)});
+      known(t, list.latches.back().thread);
+    });
     root.tables("gasket", [&](TomlTable& t) {
       list.gaskets.push_back({.width = size_of(t, "width"),
                               .height = size_of(t, "height"),

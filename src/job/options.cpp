@@ -373,7 +373,8 @@ const Option kOptions[] = {
         .on_page(PageReach::everything)
         .read_by(into<&Job::fixture, &JobFixture::kit>),
     Option{"fixture.style", "text", "moving-plate",
-           "plates and what goes through them: a shipped name (moving-plate, fixed-plate, vacuum, laser-sheets) "
+           "plates and what goes through them: a shipped name (moving-plate, parallel-clamshell, fixed-plate, "
+           "vacuum, laser-sheets, printed-parts) "
            "or a TOML file",
            "there"}
         .on_page(PageReach::everything)

@@ -42,7 +42,8 @@ void read_build(TomlTable& root, Prices& prices) {
   numbers(root, "plate", 0,
           {{"setup_minutes", &prices.plate_setup.v},
            {"hole_minutes", &prices.hole.v},
-           {"pocket_minutes_per_cm3", &prices.pocket_per_cm3.v}},
+           {"pocket_minutes_per_cm3", &prices.pocket_per_cm3.v},
+           {"printed_cm3", &prices.printed_cm3.v}},
           [&](TomlTable& table) { by_name(table, "dm2", prices.plate_dm2, {"other"}, 0); });
   numbers(root, "part", 0,
           {{"tooling_pin", &prices.part.tooling_pin.v},

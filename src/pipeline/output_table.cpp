@@ -6,6 +6,7 @@
 #include "teasel/report/adapters.h"
 #include "teasel/report/gaps.h"
 #include "teasel/report/pdf.h"
+#include "teasel/report/plate_solid.h"
 #include "teasel/report/section.h"
 
 namespace teasel::pipeline {
@@ -69,6 +70,11 @@ void each_check_plate(Writers& writers, const OutputRow& row, const Source& sour
     writers[filled_in(row, to_string(plate.probes))] = [&outcome = source.outcome, &plate] {
       return Render(outcome, plate);
     };
+}
+void each_printed(Writers& writers, const OutputRow& row, const Source& source) {
+  for (const Plate& plate : source.run.results.plates)
+    if (plate.printed && plate.faults.empty())
+      writers[filled_in(row, plate.stem)] = [&outcome = source.outcome, &plate] { return plate_3mf(outcome, plate); };
 }
 std::string drawing(const Outcome& outcome, const Plate& plate) {
   return plate_svg(outcome, plate, false);
@@ -176,6 +182,8 @@ constexpr OutputRow kOutputs[] = {
     {"plates/*.dxf", plan, false, each_sound_plate<plate_dxf>,
      "the mill: outline, holes by diameter and kind, pockets by depth, and engraving, each on a layer of its own (DXF "
      "Release 12, mm)"},
+    {"plates/*.3mf", plan, false, each_printed,
+     "the printer, of plates that the style has printed: the solid, its face towards the board up (3MF, mm)"},
     {"plates/*.svg", plan, false, each_plate<drawing>, "the machinist: a drawing with title block and hole chart"},
     {"plates/*.pdf", plan, false, each_pdf,
      "the machinist: the same drawing as PDF, where the program is built with librsvg"},

@@ -38,7 +38,7 @@ BlankSize blank_size(const PlanInputs& in) {
 }
 
 BuildPrices build_prices(const PlanInputs& in, const BedOption& option) {
-  constexpr double kMm2PerDm2 = 10'000;
+  constexpr double kMm2PerDm2 = 10'000, kMm3PerCm3 = 1000;
   const Prices& prices = in.prices;
   const Money shop = prices.hour.shop;
   const BlankSize blank = blank_size(in);
@@ -49,7 +49,8 @@ BuildPrices build_prices(const PlanInputs& in, const BedOption& option) {
     if (plate.kind == PlateKind::probe || plate.kind == PlateKind::moving) ++drilled[side_of(option, plate)];
     if (in.standing.used && in.standing.plate(stem_of(option, plate))) continue;
     out.beds += for_time(prices.plate_setup, shop) +
-                blank.width.v * blank.depth.v / kMm2PerDm2 * prices.plate_price(plate.material);
+                (plate.printed ? blank.width.v * blank.depth.v * plate.thickness.v / kMm3PerCm3 * prices.printed_cm3
+                               : blank.width.v * blank.depth.v / kMm2PerDm2 * prices.plate_price(plate.material));
   }
   const bool there = std::any_of(in.standing.holes.begin(), in.standing.holes.end(), [&](const StandingHole& hole) {
     return hole.side == other(option.main) && hole.state == HoleState::in_use;

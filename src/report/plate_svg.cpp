@@ -283,7 +283,12 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
   const Box box = bounds(plate.outline);
   notes.push_back("0,0 lies " + fixed(-box.x0, 2) + " mm from the left and " + fixed(-box.y0, 2) +
                   " mm from the lower edge of this view.");
-  if (outcome.style.mechanism.sheets)
+  if (plate.printed)
+    notes.push_back(
+        "Printed from " + plate.stem +
+        ".3mf, its face towards the board up, at full density where screws and pillars go through. Print holes "
+        "as they come and drill or ream them to size; pockets need no milling.");
+  else if (outcome.style.mechanism.sheets)
     notes.push_back(
         "Cut by a laser from a sheet; dimensions are those of the finished opening. Holes of receptacles and pins are "
         "cut "

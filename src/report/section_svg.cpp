@@ -18,7 +18,7 @@ constexpr State kStates[] = {{"at rest", &Plate::at_rest},
                              {"at work", &Plate::at_work}};
 
 // mm on paper.
-constexpr double kWidth = 420, kHeight = 297, kEdge = 10, kColumn = 128, kPlateWide = 84, kHead = 26, kFoot = 62;
+constexpr double kWidth = 420, kHeight = 297, kEdge = 10, kColumn = 128, kPlateWide = 84, kHead = 26, kFoot = 74;
 
 /// Heights over the board's lower face; the board lies from 0 to its thickness.
 struct Slab {
@@ -120,8 +120,17 @@ class Column {
     if (!probe) return;
     double top = probe->high;
     for (const Slab& slab : stack) top = std::max(top, slab.high);
-    solid(2, 2.6, probe->low, std::max(top, probe->low + longest_pillar(frame)),
-          "fill=\"#c8ced4\" stroke-width=\"0.15\"");
+    const double pillar = longest(frame, "guide pillar");
+    // Pressed into the probe plate; where plates are sheets, through the base and a collar under it.
+    const bool sheets = outcome_.style.mechanism.sheets && base;
+    const double foot = sheets ? base->low - frame.collar.v : probe->low;
+    if (sheets)
+      for (const double from : {foot, base->high})
+        solid(0.8, 5, from, from + frame.collar.v, "fill=\"#7d8891\" stroke-width=\"0.15\"");
+    if (!(frame.swing > Mm{}))
+      solid(2, 2.6, foot, std::max(top, foot + pillar), "fill=\"#c8ced4\" stroke-width=\"0.15\"");
+    else
+      lid(stack, frame);
     if (moving) {
       const double stop = probe->high + (moving_at_work_gap());
       solid(kPlateWide - 7, 3, probe->high, stop, "fill=\"#7d8891\" stroke-width=\"0.15\"");
@@ -133,6 +142,20 @@ class Column {
     }
     if (base) solid(7, 2.6, base->high, probe->low, "fill=\"#9aa4ae\" stroke-width=\"0.15\"");
     closing(stack, frame);
+  }
+  /// Legs from the base plate to the bridge, pillars that hang from it, and a pin of the plate that slides on them.
+  void lid(const std::vector<Slab>& stack, const Mechanism& frame) {
+    const Slab *probe = find(stack, PlateKind::probe, true), *base = find(stack, PlateKind::base, true),
+               *bridge = find(stack, PlateKind::bridge, false), *over = find(stack, PlateKind::probe, false);
+    if (!over) over = find(stack, PlateKind::pressure, false);
+    if (!base || !bridge || !over) return;
+    constexpr const char* kSteel = "fill=\"#c8ced4\" stroke-width=\"0.15\"";
+    for (const double x : {-5.5, kPlateWide + 1.5}) solid(x, 4, base->high, bridge->low, kSteel);
+    const double top = bridge->high + frame.collar.v;
+    solid(2, 2.6, top - longest(frame, "pillar of the lid"), top, kSteel);
+    if (const double low = longest(frame, "guide pillar"); low > 0) solid(2, 2.6, probe->low, probe->low + low, kSteel);
+    if (const double pin = longest(frame, "alignment pin"); pin > 0)
+      solid(10.2, 2.6, over->low - pin, over->high, kSteel);
   }
   /// Bridge with its collars, clamp and rod; the standoffs of the push plate.
   void closing(const std::vector<Slab>& stack, const Mechanism& frame) {
@@ -175,10 +198,11 @@ class Column {
       if (sink.label.rfind(what, 0) == 0) depth = std::max(depth, sink.depth.v);
     return depth;
   }
-  static double longest_pillar(const Mechanism& frame) {
+  static double longest(const Mechanism& frame, const char* what) {
+    double length = 0;
     for (const MechanismPart& part : frame.parts)
-      if (part.part == "guide pillar") return part.length.v;
-    return 0;
+      if (part.part == what) length = std::max(length, part.length.v);
+    return length;
   }
   void coil(double x, double low, double high) {
     constexpr int kTurns = 6;
@@ -249,6 +273,10 @@ std::string section_svg(const Outcome& outcome) {
   if (frame.clamped > Newton{})
     note("Clamps hold " + short_number(frame.clamped.v, 0) + " N against " + short_number(frame.pushed.v, 0) +
          " N of probes and springs; they move the plate over the board " + short_number(frame.travel.v, 2) + " mm.");
+  if (frame.leg_back > Newton{})
+    note("The lid is " + short_number(frame.lid_weight.v / 9.81, 1) + " kg of plates. At most " +
+         short_number(frame.leg_front.v, 0) + " N pull at a latch and " + short_number(frame.leg_back.v, 0) +
+         " N at a hinge; when it swings, it clears what lies under it by " + short_number(frame.swing.v, 1) + " mm.");
   if (frame.stroke > Mm{})
     note("Stroke of the moving plate " + short_number(frame.stroke.v, 2) + " mm. Springs together " +
          short_number(frame.springs_at_rest.v, 1) + " N at rest, " + short_number(frame.springs_at_work.v, 1) +

@@ -184,6 +184,15 @@ void add_pinch_points(Form& form, const Outcome& outcome) {
       "When it opens, the bed springs up. Let the board come free before you reach in."};
   if (outcome.kit && outcome.kit->kind == "clamshell")
     pinch.push_back("Clamshell: the hinge side closes first. Hold or latch the lid open while you load.");
+  if (outcome.results.mechanism.leg_back > Newton{})
+    for (const std::string& line :
+         {"The lid is " + fixed(outcome.results.mechanism.lid_weight / 9.81, 1) +
+              " kg of plates and falls shut if nothing holds it: lock its stay before you reach under it, and screw "
+              "the "
+              "fixture to the bench, which the open lid would tip.",
+          std::string("Close in this order: lid, both latches, clamp. Open in the other: with the clamp down the bed "
+                      "pushes the lid up as soon as a latch is opened. Use latches with a safety catch.")})
+      pinch.push_back(line);
   if (is_drawn_down(outcome))
     for (const char* line :
          {"Vacuum: the plate comes down by itself when the pump starts. Keep hands off board, plate and gasket while "

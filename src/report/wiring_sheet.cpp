@@ -22,6 +22,11 @@ std::string way_of(const Outcome& outcome, bool lower) {
     return "The loom runs along the lid to its hinge, round the hinge in a loop that opens and closes with the lid, "
            "and "
            "down to the block; clamp it on both sides of the loop.";
+  if (outcome.results.mechanism.leg_back > Newton{})
+    return "The loom runs to the back edge of the push plate, down a back leg to the hinge, round its axis in a loop "
+           "that "
+           "opens and closes with the lid and lets the plate travel, then " +
+           end + "; clamp it at CU, at the leg and at CC.";
   return "The loom runs to the back edge and down in a loop that lets the plate travel its whole stroke, then " + end +
          "; clamp it at both ends of the loop" + (outcome.kit ? std::string() : ", above at CU, below at CC") +
          ", clear of the pillars.";

@@ -74,6 +74,7 @@ struct StylePlate {
   PlateKind kind{};
   bool when_probed = false, when_bare = false;  ///< only if its side carries probes, or only if not
   std::string material;
+  bool printed = false;  ///< layer by layer, from a solid
   Mm thickness;
   Mm at_rest, at_touch, at_work;  ///< distance to the board's face
 };
@@ -90,6 +91,8 @@ struct MechanismSizes {
   Mm edge_guide;        ///< diameter of the pins beside the board that lead it onto the tooling pins; 0: none
   Mm finger_recess;     ///< diameter of the openings in which fingers grip the board; 0: none
   bool sheets = false;  ///< plates are cut from sheets by a laser: no recess, no thread, no press fit
+  Mm lid;               ///< base plate and bridge reach so much farther at front and back, for the legs, hinges and
+                        ///< latches of a lid that the bridge is; 0: the bridge stands on the guide pillars
   bool sealed = false;  ///< a gasket between probe plate and moving plate, another under the board
 };
 /// Something that is fixed to a plate beside the mechanism: earth point, counter, clamp of a cable.

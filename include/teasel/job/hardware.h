@@ -74,6 +74,32 @@ struct PushClamp {
   std::string thread, rod_thread;
   Money price;
 };
+/// Drawn square bar, tapped at both ends where it is a leg of a lid.
+struct SquareBar {
+  Mm side;
+  std::string thread;
+  Money metre;
+};
+/// A butt hinge whose leaves lie one on the other when the lid is closed.
+struct ButtHinge {
+  Newton holds;  ///< pulled away from its base
+  Mm width;      ///< along its axis
+  Mm leaf;       ///< from its axis to the free edge of a leaf
+  Mm closed;     ///< height of both leaves
+  Mm holes;      ///< of the two screws of a leaf, middle to middle
+  Mm screws_in;  ///< from its axis
+  std::string thread;
+  Money price;
+};
+/// A latch that draws a leg of a lid down onto the base plate.
+struct DrawLatch {
+  Newton holds;
+  Mm holes;             ///< of the two screws of its catch, middle to middle
+  Mm depth;             ///< of the catch on the base plate
+  Mm body, body_holes;  ///< height of the lower screw of its body over the base plate, and of the upper one over that
+  std::string thread;
+  Money price;
+};
 /// A strip of closed-cell foam.
 struct Gasket {
   Mm width, height;  ///< free
@@ -104,6 +130,9 @@ struct Hardware {
   std::vector<Collar> collars;
   std::vector<StockMaterial> materials;
   std::vector<PushClamp> clamps;
+  std::vector<SquareBar> bars;
+  std::vector<ButtHinge> hinges;
+  std::vector<DrawLatch> latches;
   std::vector<Gasket> gaskets;
   std::vector<StockConnector> connectors;
   [[nodiscard]] const StockConnector* connector(const std::string& name) const;

@@ -22,6 +22,7 @@ struct Prices {
     return other == plate_dm2.end() ? Money{} : other->second;
   }
   Minutes plate_setup, hole, pocket_per_cm3;
+  Money printed_cm3;  ///< of a plate that is printed, with the time of the printer
   struct Part {
     Money tooling_pin, guide_pin, board_stop, push_finger, screw, wire_metre, relay;
   } part;
