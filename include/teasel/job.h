@@ -102,7 +102,7 @@ struct VoltageRule {
 struct MechanicsRules {
   MPa modulus, modulus_across;  ///< in bending along X and along Y; across 0: the same
   double poisson{};
-  double bow_twist{};        ///< of the free board, share of its diagonal
+  double bow_twist{};        ///< of the free board: bow, share of its longer side; twist, of its diagonal
   Microstrain strain_limit;  ///< of the surface
   Mm gauge;                  ///< strain is averaged over a circle of this diameter, as a strain gauge does
   Mm mesh;                   ///< edge of the largest triangles
@@ -425,6 +425,7 @@ struct JobMechanics {
   bool used = true;  ///< work out how the board bends, and lay out supports by it
   Seconds closing;   ///< from first touch to full stroke; 0: not stated
   std::optional<MPa> modulus, modulus_across;
+  std::optional<double> bow;                       ///< bow and twist that were measured; instead of the rule set's
   std::optional<Microstrain> strain_limit;         ///< instead of the rule set's
   std::map<std::string, Microstrain> part_limits;  ///< of single parts
   std::vector<Support> supports;                   ///< besides those that are laid out

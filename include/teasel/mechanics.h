@@ -92,6 +92,15 @@ struct OverStrained {
   Microstrain strain, limit;
   PerSide<std::optional<Mm>> nearest;  ///< to the nearest free place; none: there is no such place
 };
+/// What a board bears that is not flat before it is pressed.
+struct BowMargin {
+  double allowed{};       ///< bow and twist that are reckoned with, share of the length (twist: of the diagonal)
+  bool measured = false;  ///< the job states it; else the rule set
+  Microstrain
+      flattening;      ///< of a board bowed by that, by being pressed flat alone: 4 d t / L^2, a parabola's curvature
+  double tolerated{};  ///< up to `allowed`: with so much all limits hold at full stroke, whichever way it is bent
+  std::vector<std::pair<double, Microstrain>> curve;  ///< rising bow, and the largest strain at a part's corner
+};
 struct Mechanics {
   bool used = false;
   std::string why_not;    ///< empty where it was worked out
@@ -104,8 +113,9 @@ struct Mechanics {
   std::vector<PlacedSupport> supports;
   std::vector<ProbeId> lost;  ///< probes that do not touch at full stroke, or leave their window of travel
   bool limits_hold = false;
-  bool flat_holds = false;           ///< they do for a board that is flat before it is pressed
-  Microstrain flat_strain;           ///< the largest of such a board at full stroke
+  bool flat_holds = false;  ///< they do for a board that is flat before it is pressed
+  Microstrain flat_strain;  ///< the largest of such a board at full stroke
+  BowMargin bow;
   std::optional<OverStrained> over;  ///< at full stroke, where a flat board strains a part too much
   std::size_t candidates = 0;        ///< free places that were looked at
   std::vector<LiftedRegion> lifted;  ///< highest first
@@ -120,6 +130,8 @@ struct Mechanics {
 /// Lays supports out (or takes those of the job) and works out every state. Not `wanted`, nor by the job: supports are
 /// laid out by reach alone.
 Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted = true);
+/// "a board bowed or twisted by 0.75 %, as is allowed, bends beyond its limits: ...", where it does.
+std::string bow_sentence(const BowMargin& bow);
 /// Lost probes, each with what its travel is and should be.
 std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const Planned& in);
 /// Largest strain that a plate of this thickness bears at a rate: sqrt(2.35 / t) *

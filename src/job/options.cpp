@@ -63,6 +63,10 @@ void into_modulus(TomlTable& table, std::string_view key, Job& job) {
   if (table.has(key)) job.mechanics.*Member = MPa{1000 * table.number(key)};
 }
 
+void into_bow(TomlTable& table, std::string_view key, Job& job) {
+  if (table.has(key)) job.mechanics.bow = table.number(key) / 100;
+}
+
 const Option kOptions[] = {
     Option{"schema", "whole", "1", "version of the job file"}.within(1, 1000),
     Option{"board.name", "text", "", "printed on every output"}.read_by(into<&Job::name>),
@@ -441,6 +445,13 @@ const Option kOptions[] = {
         .within(0.1, 1000)
         .on_page(PageReach::everything)
         .read_by(into_modulus<&JobMechanics::modulus_across>),
+    Option{"mechanics.bow_percent", "number", "of the rule set",
+           "largest bow and twist that were measured on a few boards, in percent: bow of the side along which it is "
+           "measured, twist of the diagonal",
+           "there"}
+        .within(0, 10)
+        .on_page(PageReach::everything)
+        .read_by(into_bow),
     Option{"mechanics.strain_limit_ue", "number", "of the rule set", "largest surface strain, microstrain", "there"}
         .within(1, 100000)
         .on_page(PageReach::everything)

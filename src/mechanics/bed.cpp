@@ -32,6 +32,9 @@ constexpr Mm kLargeHole{6};  // smaller holes do not change how a board bends
 Microstrain strain_limit(const Planned& in) {
   return in.job.mechanics.strain_limit.value_or(in.rules.mechanics.strain_limit);
 }
+double bow_of(const Planned& in) {
+  return in.job.mechanics.bow.value_or(in.rules.mechanics.bow_twist);
+}
 bool is_sensitive(const Component& c) {
   return c.area_array || (c.features.size() == 2 && reference_letters(c.name) == "C");
 }
@@ -169,7 +172,10 @@ void BedModel::add_contacts(const Polygons& board, Mm mesh_size, bool fine) {
 std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
   if (shape == FreeShape::flat) return {};
   const Box box = bounds(in_.board.outline.outer);
-  const double diagonal = std::hypot(box.width(), box.height()), size = in_.rules.mechanics.bow_twist * diagonal;
+  // IPC-TM-650 2.4.22: bow over the length of the side along which it is measured, twist over the diagonal; of a
+  // twisted board with three corners on the table the fourth stands twice that off it.
+  const double bow = bow_of(in_) * std::max(box.width(), box.height()),
+               twist = bow_of(in_) * std::hypot(box.width(), box.height());
   const Point mid = box.centre();
   std::vector<double> out;
   for (const Point node : press_->plate().mesh().nodes) {
@@ -179,22 +185,24 @@ std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
         box.width() >= box.height() ? (node.x - mid.x) / (box.width() / 2) : (node.y - mid.y) / (box.height() / 2);
     const double v = (node.x - mid.x) / (box.width() / 2) * (node.y - mid.y) / (box.height() / 2);
     switch (shape) {
-      case FreeShape::bowed_up: out.push_back(size * (1 - u * u)); break;
-      case FreeShape::bowed_down: out.push_back(-size * (1 - u * u)); break;
-      case FreeShape::twisted: out.push_back(size / 2 * v); break;
-      case FreeShape::twisted_back: out.push_back(-size / 2 * v); break;
+      case FreeShape::bowed_up: out.push_back(bow * (1 - u * u)); break;
+      case FreeShape::bowed_down: out.push_back(-bow * (1 - u * u)); break;
+      case FreeShape::twisted: out.push_back(twist / 2 * v); break;
+      case FreeShape::twisted_back: out.push_back(-twist / 2 * v); break;
       case FreeShape::flat: break;
     }
   }
   return out;
 }
 
-PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const {
+PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vector<char>& present, double share) const {
   PressState out;
   const std::size_t count = press_->contacts().size();
   out.touch.assign(count, 0);
   out.present.assign(count, 0);
   out.shape = shapes_[static_cast<std::size_t>(shape)];
+  if (share != 1)
+    for (double& height : out.shape) height *= share;
   // A lid turns about its hinge: its plates are nearer to the board on that side until it is closed.
   const bool lid = in_.kit && in_.kit->hinge_y && in_.option.option.sides.is_both();
   const auto to_kit = board_to_kit(in_);

@@ -36,8 +36,9 @@ class BedModel {
   [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
   [[nodiscard]] std::size_t probes() const { return probes_; }
   [[nodiscard]] const std::vector<Gauge>& gauges() const { return gauges_; }
-  /// `present`: by support.
-  [[nodiscard]] PressState state(const Stage& stage, FreeShape shape, const std::vector<char>& present) const;
+  /// `present`: by support. `share`: of the bow and twist that are reckoned with.
+  [[nodiscard]] PressState state(const Stage& stage, FreeShape shape, const std::vector<char>& present,
+                                 double share = 1) const;
   /// At a gauge, from all unknowns of the plate.
   [[nodiscard]] static Curvature curvature(const Gauge& gauge, const std::vector<double>& unknowns);
   /// The largest strain there, as a share of the length.
@@ -65,6 +66,8 @@ class BedModel {
 };
 
 Microstrain strain_limit(const Planned& in);
+/// Of the free board, as a share: the job's where it was measured.
+double bow_of(const Planned& in);
 /// Pads under the body, or a ceramic two-pole by its reference letter.
 bool is_sensitive(const Component& component);
 /// Pressure on the board at full stroke, towards the side that lies down; 0 without vacuum.
@@ -76,6 +79,17 @@ void vacuum_margins(const Planned& in, Mechanics& out);
 void scrub_of(const Planned& in, Mechanics& out);
 /// `unknowns`: of a flat board at full stroke.
 void lifted_regions(const std::vector<double>& unknowns, Mechanics& out);
+
+/// bow.cpp. What of bow and twist the bed tolerates. `flat`, `bent`: whether the limits hold at full stroke, and the
+/// largest strain there.
+struct HeldAt {
+  bool holds = false;
+  Microstrain strain;
+};
+BowMargin bow_margin(const Planned& in, const BedModel& model, HeldAt flat, HeldAt bent);
+/// Whether probes keep to their windows and parts to their limits.
+HeldAt held_at(const Planned& in, const BedModel& model, const ContactForces& forces,
+               const std::vector<double>& strains);
 
 /// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.
 std::vector<PlacedSupport> lay_out(const Planned& in, std::size_t& candidates, Diagnostics& diagnostics);

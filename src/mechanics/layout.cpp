@@ -50,7 +50,8 @@ class Layout {
   void prune(Set& present, const std::vector<FreeShape>& shapes) const;
   [[nodiscard]] double steadiness_of(const Set& present) const;
   void make_steady(Set& present) const;
-  void search(Set& present) const;
+  bool search(Set& present) const;
+  void for_flat(Set& present) const;
   [[nodiscard]] double room(const PlacedSupport& a) const {
     return std::max(a.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v,
                     a.finger ? in_.style.finger_hole.v : in_.style.stop_hole.v) +
@@ -285,9 +286,11 @@ Layout::Set Layout::a_few() const {
   return out;
 }
 
-void Layout::search(Set& present) const {
+/// For all shapes, bent as the trial has them. False: none was found that holds them; `present` is then as it was.
+bool Layout::search(Set& present) const {
   constexpr int kShifts = 6;
   constexpr double kNearly = 0.5;  // the finer mesh may hold what this one just misses
+  const Set before = present;
   // Shapes join as they turn out to matter.
   std::vector<FreeShape> shapes{FreeShape::flat},
       others{FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
@@ -305,8 +308,17 @@ void Layout::search(Set& present) const {
   all.insert(all.end(), others.begin(), others.end());
   Set bent = present;
   for (int round = 0; round < kShifts && shift(bent, all); ++round) improve(bent, all);
-  if (trial_->press(bent, all).lack <= kNearly) return prune(present = bent, all);
-  // Where flattening a bent board alone is too much for it, no support helps: then a flat board decides.
+  if (trial_->press(bent, all).lack > kNearly) {
+    present = before;
+    return false;
+  }
+  prune(present = bent, all);
+  return true;
+}
+
+/// Where the least bow is too much, a flat board decides.
+void Layout::for_flat(Set& present) const {
+  constexpr int kShifts = 6;
   improve(present, {FreeShape::flat});
   for (int round = 0; round < kShifts && shift(present, {FreeShape::flat}); ++round)
     improve(present, {FreeShape::flat});
@@ -329,17 +341,24 @@ std::vector<PlacedSupport> Layout::run() {
   constexpr std::size_t kLarge = 800;
   std::vector<Set> starts{by_reach()};
   if (in_.option.probes.size() < kLarge) starts.push_back(a_few());
-  Set best;
-  double least = INFINITY;
-  for (Set& present : starts) {
-    search(present);
-    const double lack = trial_->press(present, {FreeShape::flat}).lack;
-    if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best))) {
-      best = present;
-      least = lack;
+  // Where flattening a board of the whole bow strains it too much whatever holds it, the largest share of the bow that
+  // can be held decides: supports that only bowed boards need are kept.
+  for (const double share : {1.0, 0.5, 0.25, 0.0}) {
+    trial_->bend_by(share);
+    Set best;
+    double least = INFINITY;
+    for (Set present : starts) {
+      if (share > 0 && !search(present)) continue;
+      if (!(share > 0)) for_flat(present);
+      const double lack = trial_->press(present, {FreeShape::flat}).lack;
+      if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best))) {
+        best = present;
+        least = lack;
+      }
     }
+    if (!best.empty()) return named(best);
   }
-  return named(best);
+  return named(by_reach());
 }
 }  // namespace
 

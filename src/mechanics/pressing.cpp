@@ -268,6 +268,12 @@ Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnost
     if (stage.share < 1) continue;
     lifted_regions(shapes[0].bending, out);
     judge_flat_board(in, model, shapes[0], out);
+    HeldAt bent{true, {}};
+    for (std::size_t k = 1; k < shapes.size(); ++k) {
+      const HeldAt one = held_at(in, model, shapes[k].forces, shapes[k].strains);
+      bent = {bent.holds && one.holds, std::max(bent.strain, one.strain)};
+    }
+    out.bow = bow_margin(in, model, held_at(in, model, shapes[0].forces, shapes[0].strains), bent);
   }
   out.parts = strained_parts(in, worst);
   const PressedState* full = out.at_full_stroke();

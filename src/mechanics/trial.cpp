@@ -57,10 +57,14 @@ Trial::Trial(const Planned& in, const std::vector<PlacedSupport>& candidates)
     for (std::size_t k = from; k < to; ++k)
       for (std::size_t i = 0; i < watch.size(); ++i) effect_[k][i] = static_cast<float>(effects[i][k - from]);
   }
-  const std::vector<char> all(candidates.size(), 1);
+  bend_by(1);
+}
+
+void Trial::bend_by(double share) {
+  const std::vector<char> all(model_.supports().size(), 1);
   const Stage full{kFullStroke, 1, false};
   for (std::size_t k = 0; k < prepared_.size(); ++k) {
-    const PressState state = model_.state(full, static_cast<FreeShape>(k), all);
+    const PressState state = model_.state(full, static_cast<FreeShape>(k), all, share);
     prepared_[k] = model_.press().prepare(state);
     everywhere_ = state.present;
   }

@@ -20,6 +20,8 @@ class Trial {
  public:
   Trial(const Planned& in, const std::vector<PlacedSupport>& candidates);
   [[nodiscard]] bool ok() const { return model_.ok(); }
+  /// Bent shapes are bent by this share of the bow and twist that are reckoned with; at first by all of it.
+  void bend_by(double share);
   /// `present`: by candidate. `like`: of a set that differs little; it saves time.
   [[nodiscard]] Tried press(const std::vector<char>& present, const std::vector<FreeShape>& shapes,
                             const Tried* like = nullptr) const;

@@ -58,7 +58,8 @@ Json plates_json(const Outcome& outcome, const std::vector<Plate>& list, const s
 Json mechanics_json(const Outcome& outcome) {
   const Mechanics& mechanics = outcome.results.mechanics;
   if (!mechanics.used) return {{"used", false}, {"why_not", mechanics.why_not}};
-  Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array();
+  Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array(),
+       curve = Json::array();
   auto micro = [](Microstrain strain) { return std::round(strain.v * 10) / 10; };
   for (const PressedState& state : mechanics.states)
     states.push_back({{"state", state.name},
@@ -79,10 +80,15 @@ Json mechanics_json(const Outcome& outcome) {
                         {"board_mm", point(support.at)},
                         {"by_hand", support.by_hand},
                         {"stands_already", support.standing}});
+  for (const auto& [bow, strain] : mechanics.bow.curve) curve.push_back({bow, micro(strain)});
   for (const ProbeId probe : mechanics.lost) lost.push_back(chosen(outcome).probes[probe].name);
   for (const HoleId hole_id : mechanics.plug) plug.push_back(point(outcome.board.holes[hole_id].at));
   return {{"used", true},
           {"limits_hold", mechanics.limits_hold},
+          {"bow_allowed", mechanics.bow.allowed},
+          {"bow_tolerated", mechanics.bow.tolerated},
+          {"flattening_ue", micro(mechanics.bow.flattening)},
+          {"strain_of_bow", curve},
           {"strain_limit_ue", micro(mechanics.limit)},
           {"thickness_mm", mm(mechanics.stiffness.thickness)},
           {"modulus_MPa", mechanics.stiffness.modulus.v},

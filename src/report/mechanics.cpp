@@ -21,8 +21,8 @@ std::string limits_text(const Mechanics& mechanics) {
     return "every probe stays within its window of travel and every part within its strain limit, bow and twist "
            "included";
   if (mechanics.flat_holds)
-    return "the limits hold for a flat board (" + micro(mechanics.flat_strain) +
-           " microstrain), but not for one that is bowed or twisted by as much as is allowed";
+    return "the limits hold at full stroke for a flat board (" + micro(mechanics.flat_strain) + " microstrain), but " +
+           bow_sentence(mechanics.bow);
   return "THE LIMITS DO NOT HOLD: a flat board reaches " + micro(mechanics.flat_strain) + " microstrain";
 }
 

@@ -88,7 +88,6 @@ class ReportPage {
 
 /// Can it be tested on a bed, with what, at what risk.
 void ReportPage::verdict() {
-  const Mechanics& mechanics = outcome_.results.mechanics;
   const ReleaseStatus& release = outcome_.results.release;
   const bool bad = outcome_.results.coverage.mandatory_unmet || release.state() == Release::do_not_drill;
   html_ += "<p class=\"verdict" + Markup(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
@@ -134,9 +133,9 @@ std::string ReportPage::bending_risk() const {
            ".";
   if (!mechanics.flat_holds) return " BENDING GOES BEYOND ITS LIMITS.";
   if (mechanics.limits_hold) return "";
-  std::string risk = " Bending stays within its limits for a board that is flat before it is pressed. One bowed by " +
-                     short_number(100 * outcome_.rules.mechanics.bow_twist, 2) +
-                     " % of its diagonal, as is allowed, goes beyond them";
+  std::string risk =
+      " At full stroke bending stays within its limits for a board that is flat before it is pressed, but " +
+      bow_sentence(mechanics.bow);
   // A flat board holds here: the parts over their limit are those of a bowed one.
   const auto over = std::count_if(mechanics.parts.begin(), mechanics.parts.end(),
                                   [](const PartStrain& part) { return part.strain > part.limit; });
@@ -144,7 +143,7 @@ std::string ReportPage::bending_risk() const {
     const PartStrain& worst = *std::max_element(
         mechanics.parts.begin(), mechanics.parts.end(),
         [](const PartStrain& a, const PartStrain& b) { return a.strain / a.limit < b.strain / b.limit; });
-    risk += " at " + std::to_string(over) + (over == 1 ? " part: " : " parts, most at ") +
+    risk += ". It goes beyond them at " + std::to_string(over) + (over == 1 ? " part: " : " parts, most at ") +
             outcome_.board.components[worst.component].name + ", " + fixed(worst.strain, 0) + " of " +
             fixed(worst.limit, 0) + " microstrain";
   }

@@ -187,7 +187,8 @@ void add_pinch_points(Form& form, const Outcome& outcome) {
   if (outcome.results.mechanism.leg_back > Newton{})
     for (const std::string& line :
          {"The lid is " + fixed(outcome.results.mechanism.lid_weight / 9.81, 1) +
-              " kg of plates and falls shut if nothing holds it: lock its stay before you reach under it, and screw "
+              " kg of plates, with clamp and legs more, and falls shut if nothing holds it: lock its stay before you "
+              "reach under it, and screw "
               "the "
               "fixture to the bench, which the open lid would tip.",
           std::string("Close in this order: lid, both latches, clamp. Open in the other: with the clamp down the bed "

@@ -67,6 +67,7 @@ const std::set<std::string> kElsewhere = {"schema",
                                           "panel.array.turn",
                                           "mechanics.modulus_gpa",
                                           "mechanics.modulus_across_gpa",
+                                          "mechanics.bow_percent",
                                           "mechanics.strain_limit_ue"};
 }  // namespace
 

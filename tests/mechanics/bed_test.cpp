@@ -305,3 +305,38 @@ TEST_CASE("left out on request, supports are laid out by reach (the job file's o
   REQUIRE(mechanics.supports.size() == reach.size());
   for (std::size_t i = 0; i < reach.size(); ++i) CHECK(mechanics.supports[i].at == reach[i].at);
 }
+
+TEST_CASE("the bow that a bed tolerates holds, and one beyond it does not (law of the states; flattening by hand)") {
+  Workshop workshop;
+  for (const Point at : {Point{12, 12}, {30, 20}, {48, 12}, {12, 30}, {48, 30}}) workshop.pad(at);
+  add_body(workshop.board, "U1", {24, 24}, 8, 6, 2, Side::top);
+  workshop.board.thickness = Mm{1.6};
+  workshop.job.mechanics.lay_out_supports = false;
+  for (const Point at : {Point{6, 20}, {54, 20}, {30, 34}, {30, 6}})
+    workshop.job.mechanics.supports.push_back(hold(at, Side::top, true));
+  for (const Point at : {Point{6, 34}, {54, 34}, {6, 6}, {54, 6}})
+    workshop.job.mechanics.supports.push_back(hold(at, Side::bottom, false));
+  workshop.plan();
+  const auto with = [&](double bow) {
+    workshop.job.mechanics.bow = bow;
+    return work_out_mechanics(workshop.bed(), workshop.diagnostics).bow;
+  };
+  // A parabola that rises by 1 % of 60 mm has the curvature 8 x 0.6 / 60^2; times 0.8 mm: 1067 microstrain.
+  const BowMargin all = with(0.01);
+  CHECK(all.flattening.v == Approx(4e6 * 0.6 * 1.6 / (60 * 60)));
+  CHECK(all.allowed == 0.01);
+  CHECK(all.measured);
+  for (std::size_t i = 1; i < all.curve.size(); ++i) CHECK(all.curve[i].first > all.curve[i - 1].first);
+  CHECK(all.curve.back().second > all.curve.front().second);
+  // The limit is set between what a flat and what a bowed board bears.
+  const double flat = all.curve.front().second.v, bent = all.curve.back().second.v;
+  workshop.job.mechanics.strain_limit = Microstrain{(flat + bent) / 2};
+  const BowMargin some = with(0.01);
+  REQUIRE(some.tolerated > 0);
+  REQUIRE(some.tolerated < 0.01);
+  CHECK(with(0.97 * some.tolerated).tolerated == Approx(0.97 * some.tolerated));
+  const double beyond = some.tolerated + 0.02 * 0.01;  // a sixty-fourth of the allowed bow is as fine as it is sought
+  CHECK(with(beyond).tolerated < beyond);
+  workshop.job.mechanics.strain_limit = Microstrain{0.9 * flat};
+  CHECK(with(0.01).tolerated == 0);
+}

@@ -1,0 +1,101 @@
+// How much bow and twist of the free board a bed tolerates.
+#include "bed.h"
+#include "teasel/parallel.h"
+
+namespace teasel::mechanics {
+
+namespace {
+constexpr FreeShape kBent[] = {FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
+
+/// The worst of all bent shapes at full stroke, so much of the bow that is reckoned with.
+HeldAt pressed(const Planned& in, const BedModel& model, double share) {
+  const Stage full{kFullStroke, 1, false};
+  const std::vector<char> all(model.supports().size(), 1);
+  std::vector<HeldAt> found(std::size(kBent));
+  parallel_for(
+      found.size(),
+      [&](std::size_t k) {
+        const PressState state = model.state(full, kBent[k], all, share);
+        const PreparedState prepared = model.press().prepare(state);
+        const ContactForces forces = model.press().solve(prepared, state.present, {});
+        const std::vector<double> bending = model.press().bending(prepared, forces);
+        std::vector<double> strains;
+        for (const Gauge& gauge : model.gauges()) strains.push_back(model.elongation(gauge, bending));
+        found[k] = held_at(in, model, forces, strains);
+      },
+      1);
+  HeldAt out{true, {}};
+  for (const HeldAt& one : found) {
+    out.holds &= one.holds;
+    out.strain = std::max(out.strain, one.strain);
+  }
+  return out;
+}
+
+/// 4 d t / L^2 of a parabola that rises by d over L: its curvature 8 d / L^2 times half of the thickness.
+Microstrain flattening_of(const Planned& in) {
+  const Box box = bounds(in.board.outline.outer);
+  const double length = std::max(box.width(), box.height());
+  return Microstrain{length > 0 ? 4e6 * bow_of(in) * in.board.thickness.v / length : 0};
+}
+}  // namespace
+
+HeldAt held_at(const Planned& in, const BedModel& model, const ContactForces& forces,
+               const std::vector<double>& strains) {
+  HeldAt out{forces.settled, {}};
+  for (std::size_t i = 0; i < model.gauges().size(); ++i) {
+    out.strain = std::max(out.strain, Microstrain{strains[i] * 1e6});
+    out.holds &= strains[i] <= model.gauges()[i].limit;
+  }
+  for (const ProbeId probe : in.option.probes.ids()) {
+    const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
+    const Mm travel{forces.travel[probe.index()]};
+    out.holds &= travel >= probe_class.least_travel && travel <= probe_class.most_travel;
+  }
+  return out;
+}
+
+BowMargin bow_margin(const Planned& in, const BedModel& model, HeldAt flat, HeldAt bent) {
+  BowMargin out;
+  out.allowed = bow_of(in);
+  out.measured = in.job.mechanics.bow.has_value();
+  out.flattening = flattening_of(in);
+  // So fine that it hardly moves the figure as it is printed.
+  constexpr int kSteps = 4, kHalvings = 4;
+  double held = flat.holds ? 0 : -1, lost = 2;
+  const auto note = [&](double share, const HeldAt& found) {
+    out.curve.emplace_back(share * out.allowed, found.strain);
+    if (found.holds && share > held && share < lost) held = share;
+    if (!found.holds) lost = std::min(lost, share);
+  };
+  note(0, flat);
+  for (int i = 1; i < kSteps; ++i) {
+    const double share = static_cast<double>(i) / kSteps;
+    note(share, pressed(in, model, share));
+  }
+  note(1, bent);
+  for (int i = 0; i < kHalvings && held >= 0 && lost <= 1; ++i) {
+    const double share = (held + lost) / 2;
+    if (pressed(in, model, share).holds)
+      held = share;
+    else
+      lost = share;
+  }
+  out.tolerated = std::max(held, 0.0) * out.allowed;
+  return out;
+}
+
+}  // namespace teasel::mechanics
+
+namespace teasel {
+
+std::string bow_sentence(const BowMargin& bow) {
+  const auto percent = [](double share) { return short_number(100 * share, 2) + " %"; };
+  return "a board bowed or twisted by " + percent(bow.allowed) +
+         (bow.measured ? ", as was measured" : ", as is allowed") +
+         ", bends beyond its limits: pressing it flat alone strains it " + short_number(bow.flattening.v, 0) +
+         " microstrain, whatever the bed does; at full stroke this bed tolerates " +
+         (bow.tolerated > 0 ? percent(bow.tolerated) : std::string("none"));
+}
+
+}  // namespace teasel
