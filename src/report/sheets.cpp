@@ -102,7 +102,12 @@ void add_marks(Form& form, const Outcome& outcome) {
 void add_loading(Form& form, const Outcome& outcome) {
   form.head("5. Loading and closing");
   form.table({"check", "planned", "found"});
-  form.row({"the board goes onto the pins this way only", "try a half turn, turned over, and both", ""});
+  const bool stopped = ways_left_open(outcome.board, outcome.rules, outcome.results.plates).empty();
+  form.row({stopped
+                ? "the board goes onto the pins this way only"
+                : "the board goes onto the pins; nothing stops the wrong ways below, so a picture of the right way is "
+                  "fixed to the fixture",
+            "try a half turn, turned over, and both", ""});
   for (const Plate& plate : outcome.results.plates)
     for (const PlateHole& hole : plate.holes)
       if (hole.kind == PlateHole::Kind::orientation_pin)
@@ -176,6 +181,12 @@ void add_pinch_points(Form& form, const Outcome& outcome) {
                  : "When closed, the bed pushes back with " + fixed(most, 0) + " N") +
           (outcome.kit && outcome.kit->force.v > 0
                ? "; the press can close with " + fixed(outcome.kit->force.v, 0) + " N"
+               : "") +
+          (outcome.results.mechanism.clamped > Newton{}
+               ? "; with its springs it takes " + fixed(outcome.results.mechanism.pushed, 0) +
+                     " N to close, and the toggle clamp can press with " + fixed(outcome.results.mechanism.clamped, 0) +
+                     " N over " + fixed(outcome.results.mechanism.travel, 0) +
+                     " mm, down between the plates and up between push plate and bridge"
                : "") +
           ". Such forces crush fingers.",
       "Keep hands out while it closes. Use a guard, two-hand control, or a lid that cannot be closed over a hand, as "

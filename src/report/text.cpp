@@ -230,7 +230,7 @@ std::vector<std::string> cautions(const Outcome& outcome) {
     list.push_back(
         "Supply rails: limit the current and voltage of every supply before contact. Power up only after all probes "
         "touch and the test for shorts has passed (" +
-        std::to_string(hazards.rails) + " rails are probed" + each + ").");
+        std::to_string(hazards.rails) + (hazards.rails == 1 ? " rail is" : " rails are") + " wanted" + each + ").");
   if (!hazards.cells.empty())
     list.push_back("Lithium cell: disconnect or remove the pack before clamping (likely connector or holder: " +
                    joined(hazards.cells) + each +

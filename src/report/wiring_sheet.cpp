@@ -17,7 +17,10 @@ std::string bundle_of(const std::string& pin) {
 std::string way_of(const Outcome& outcome, bool lower) {
   const std::string end = outcome.kit ? "to the block" : "to the connectors";
   if (lower)
-    return "The loom runs under the plate " + end + ", tied every 50 mm, with enough slack to turn the plate over.";
+    return "The loom runs under the plate " + end + ", tied every 50 mm" +
+           (outcome.kit
+                ? std::string(", with enough slack to turn the plate over.")
+                : std::string("; its slack lets the base plate be taken off and turned down beside the fixture."));
   if (outcome.kit && outcome.kit->hinge_y)
     return "The loom runs along the lid to its hinge, round the hinge in a loop that opens and closes with the lid, "
            "and "
