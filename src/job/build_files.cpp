@@ -290,7 +290,7 @@ Mount read_mount(TomlTable& table) {
   mount.part = table.text("part");
   mount.note = table.text("note");
   mount.plate = kind_of(table, "plate", table.text("plate"));
-  mount.edge = table.choice("edge", {"front", "back", "left", "right", "middle", "corners"}, "back");
+  mount.edge = table.choice("edge", {"front", "back", "left", "right", "middle", "corners", "under the board"}, "back");
   mount.width = table.required_length("width");
   mount.depth = table.required_length("depth");
   mount.price = table.amount<Money>("price", 0, 0, 1e6);

@@ -100,7 +100,7 @@ struct Mount {
   std::string label, part, note;  ///< "EP", "earth point", what it is for
   PlateKind plate{};
   std::string edge;  ///< "front", "back", "left", "right": along which it is put where there is room; "middle";
-                     ///< "corners": one in each
+                     ///< "corners": one in each; "under the board"
   Mm width, depth;   ///< of the room it takes on the plate, along the edge and across
   struct Hole {
     Point at;  ///< from the middle of the room, along the edge and away from it
