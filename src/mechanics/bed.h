@@ -80,16 +80,19 @@ void scrub_of(const Planned& in, Mechanics& out);
 /// `unknowns`: of a flat board at full stroke.
 void lifted_regions(const std::vector<double>& unknowns, Mechanics& out);
 
-/// bow.cpp. What of bow and twist the bed tolerates. `flat`, `bent`: whether the limits hold at full stroke, and the
-/// largest strain there.
-struct HeldAt {
-  bool holds = false;
-  Microstrain strain;
+/// The board pressed from one free shape.
+struct Solved {
+  ContactForces forces;
+  std::vector<double> bending;
+  std::vector<double> strains;  ///< by gauge, as shares of the length
 };
-BowMargin bow_margin(const Planned& in, const BedModel& model, HeldAt flat, HeldAt bent);
-/// Whether probes keep to their windows and parts to their limits.
-HeldAt held_at(const Planned& in, const BedModel& model, const ContactForces& forces,
-               const std::vector<double>& strains);
+/// pressing.cpp. On all supports. `guess`: what contacts are taken to do at first; `share`: of the bow and twist.
+Solved press_shape(const BedModel& model, const Stage& stage, FreeShape shape, const std::vector<char>& guess,
+                   double share = 1);
+/// Whether a travel lies in the window of the probe's class.
+bool in_window(const Planned& in, ProbeId probe, Mm travel);
+/// bow.cpp. What of bow and twist the bed tolerates. `full`: every free shape at full stroke.
+BowMargin bow_margin(const Planned& in, const BedModel& model, const std::vector<Solved>& full);
 
 /// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.
 std::vector<PlacedSupport> lay_out(const Planned& in, std::size_t& candidates, Diagnostics& diagnostics);

@@ -5,31 +5,38 @@
 namespace teasel::mechanics {
 
 namespace {
-constexpr FreeShape kBent[] = {FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
-
-/// The worst of all bent shapes at full stroke, so much of the bow that is reckoned with.
-HeldAt pressed(const Planned& in, const BedModel& model, double share) {
-  const Stage full{kFullStroke, 1, false};
-  const std::vector<char> all(model.supports().size(), 1);
-  std::vector<HeldAt> found(std::size(kBent));
-  parallel_for(
-      found.size(),
-      [&](std::size_t k) {
-        const PressState state = model.state(full, kBent[k], all, share);
-        const PreparedState prepared = model.press().prepare(state);
-        const ContactForces forces = model.press().solve(prepared, state.present, {});
-        const std::vector<double> bending = model.press().bending(prepared, forces);
-        std::vector<double> strains;
-        for (const Gauge& gauge : model.gauges()) strains.push_back(model.elongation(gauge, bending));
-        found[k] = held_at(in, model, forces, strains);
-      },
-      1);
-  HeldAt out{true, {}};
-  for (const HeldAt& one : found) {
-    out.holds &= one.holds;
-    out.strain = std::max(out.strain, one.strain);
+/// Whether probes keep to their windows and parts to their limits, and the largest strain.
+struct HeldAt {
+  bool holds = true;
+  Microstrain strain;
+};
+HeldAt held_at(const Planned& in, const BedModel& model, const Solved& solved) {
+  HeldAt out{solved.forces.settled, {}};
+  for (std::size_t i = 0; i < model.gauges().size(); ++i) {
+    out.strain = std::max(out.strain, Microstrain{solved.strains[i] * 1e6});
+    out.holds &= solved.strains[i] <= model.gauges()[i].limit;
+  }
+  for (const ProbeId probe : in.option.probes.ids())
+    out.holds &= in_window(in, probe, Mm{solved.forces.travel[probe.index()]});
+  return out;
+}
+/// The worst of all shapes but the flat one, which comes first.
+HeldAt worst_bent(const Planned& in, const BedModel& model, const std::vector<Solved>& shapes) {
+  HeldAt out;
+  for (std::size_t k = 1; k < shapes.size(); ++k) {
+    const HeldAt one = held_at(in, model, shapes[k]);
+    out = {out.holds && one.holds, std::max(out.strain, one.strain)};
   }
   return out;
+}
+/// At full stroke, with so much of the bow that is reckoned with.
+HeldAt pressed(const Planned& in, const BedModel& model, double share) {
+  const Stage full{kFullStroke, 1, false};
+  std::vector<Solved> shapes(kFreeShapes);
+  parallel_for(
+      shapes.size() - 1,
+      [&](std::size_t k) { shapes[k + 1] = press_shape(model, full, static_cast<FreeShape>(k + 1), {}, share); }, 1);
+  return worst_bent(in, model, shapes);
 }
 
 /// 4 d t / L^2 of a parabola that rises by d over L: its curvature 8 d / L^2 times half of the thickness.
@@ -40,22 +47,8 @@ Microstrain flattening_of(const Planned& in) {
 }
 }  // namespace
 
-HeldAt held_at(const Planned& in, const BedModel& model, const ContactForces& forces,
-               const std::vector<double>& strains) {
-  HeldAt out{forces.settled, {}};
-  for (std::size_t i = 0; i < model.gauges().size(); ++i) {
-    out.strain = std::max(out.strain, Microstrain{strains[i] * 1e6});
-    out.holds &= strains[i] <= model.gauges()[i].limit;
-  }
-  for (const ProbeId probe : in.option.probes.ids()) {
-    const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
-    const Mm travel{forces.travel[probe.index()]};
-    out.holds &= travel >= probe_class.least_travel && travel <= probe_class.most_travel;
-  }
-  return out;
-}
-
-BowMargin bow_margin(const Planned& in, const BedModel& model, HeldAt flat, HeldAt bent) {
+BowMargin bow_margin(const Planned& in, const BedModel& model, const std::vector<Solved>& full) {
+  const HeldAt flat = held_at(in, model, full.front()), bent = worst_bent(in, model, full);
   BowMargin out;
   out.allowed = bow_of(in);
   out.measured = in.job.mechanics.bow.has_value();

@@ -11,13 +11,6 @@ namespace teasel {
 namespace {
 using namespace mechanics;
 
-/// The board pressed from one free shape.
-struct Solved {
-  ContactForces forces;
-  std::vector<double> bending;
-  std::vector<double> strains;  // by gauge, as shares of the length
-};
-
 void find_feet_near(const Planned& in, OverStrained& over) {
   for (const Side side : kBothSides)
     for (const BoardPoint place : free_places(in, side, side != in.option.option.main)) {
@@ -130,20 +123,16 @@ struct WorstCorner {
 using WorstCorners = std::map<ComponentId, WorstCorner>;
 
 /// All free shapes in one state of the press.
-std::vector<Solved> solve_stage(const BedModel& model, const Stage& stage, const std::vector<char>& present) {
+std::vector<Solved> solve_stage(const BedModel& model, const Stage& stage) {
   std::vector<Solved> shapes(kFreeShapes);
-  auto solve = [&](std::size_t k) {
-    const PressState state = model.state(stage, static_cast<FreeShape>(k), present);
-    const PreparedState prepared = model.press().prepare(state);
-    Solved& solved = shapes[k];
-    solved.forces = model.press().solve(prepared, state.present, k == 0 ? std::vector<char>{} : shapes[0].forces.does);
-    solved.bending = model.press().bending(prepared, solved.forces);
-    for (const Gauge& gauge : model.gauges()) solved.strains.push_back(model.elongation(gauge, solved.bending));
-  };
   // Bent boards do much as a flat one does.
-  solve(0);
+  shapes[0] = press_shape(model, stage, FreeShape::flat, {});
   parallel_for(
-      shapes.size() - 1, [&](std::size_t k) { solve(k + 1); }, 1);
+      shapes.size() - 1,
+      [&](std::size_t k) {
+        shapes[k + 1] = press_shape(model, stage, static_cast<FreeShape>(k + 1), shapes[0].forces.does);
+      },
+      1);
   return shapes;
 }
 
@@ -185,11 +174,8 @@ void judge_flat_board(const Planned& in, const BedModel& model, const Solved& fl
   }
   out.flat_strain = Microstrain{most * 1e6};
   if (out.over) find_feet_near(in, *out.over);
-  for (const ProbeId probe : in.option.probes.ids()) {
-    const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
-    const Mm travel{flat.forces.travel[probe.index()]};
-    out.flat_holds &= travel >= probe_class.least_travel && travel <= probe_class.most_travel;
-  }
+  for (const ProbeId probe : in.option.probes.ids())
+    out.flat_holds &= in_window(in, probe, Mm{flat.forces.travel[probe.index()]});
 }
 
 /// Sensitive parts first, then by their share of the limit.
@@ -259,29 +245,21 @@ Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnost
                       .message = "the board's outline has so much fine detail that its mesh is coarse in places; the "
                                  "strains given there are too low",
                       .found = std::to_string(out.mesh.nodes.size()) + " nodes"});
-  const std::vector<char> all(out.supports.size(), 1);
   WorstCorners worst;
   for (const Stage& stage : stages_of(in)) {
-    const std::vector<Solved> shapes = solve_stage(model, stage, all);
+    const std::vector<Solved> shapes = solve_stage(model, stage);
     note_strains(in, model, stage, shapes, worst);
     out.states.push_back(summary(in, model, stage, shapes));
     if (stage.share < 1) continue;
     lifted_regions(shapes[0].bending, out);
     judge_flat_board(in, model, shapes[0], out);
-    HeldAt bent{true, {}};
-    for (std::size_t k = 1; k < shapes.size(); ++k) {
-      const HeldAt one = held_at(in, model, shapes[k].forces, shapes[k].strains);
-      bent = {bent.holds && one.holds, std::max(bent.strain, one.strain)};
-    }
-    out.bow = bow_margin(in, model, held_at(in, model, shapes[0].forces, shapes[0].strains), bent);
+    out.bow = bow_margin(in, model, shapes);
   }
   out.parts = strained_parts(in, worst);
   const PressedState* full = out.at_full_stroke();
-  for (const ProbeId probe : in.option.probes.ids()) {
-    const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
-    if (full->least_travel[probe] < probe_class.least_travel || full->most_travel[probe] > probe_class.most_travel)
+  for (const ProbeId probe : in.option.probes.ids())
+    if (!in_window(in, probe, full->least_travel[probe]) || !in_window(in, probe, full->most_travel[probe]))
       out.lost.push_back(probe);
-  }
   out.limits_hold = out.lost.empty() && std::none_of(worst.begin(), worst.end(), [](const auto& entry) {
                       return entry.second.strain > entry.second.limit;
                     });
@@ -300,6 +278,25 @@ bool as_good_as_before(const Mechanics& mechanics, const StandingFixture& fixtur
                                   static_cast<int>(mechanics.lost.size()) <= fixture.lost);
 }
 }  // namespace
+
+namespace mechanics {
+Solved press_shape(const BedModel& model, const Stage& stage, FreeShape shape, const std::vector<char>& guess,
+                   double share) {
+  const std::vector<char> all(model.supports().size(), 1);
+  const PressState state = model.state(stage, shape, all, share);
+  const PreparedState prepared = model.press().prepare(state);
+  Solved out;
+  out.forces = model.press().solve(prepared, state.present, guess);
+  out.bending = model.press().bending(prepared, out.forces);
+  for (const Gauge& gauge : model.gauges()) out.strains.push_back(model.elongation(gauge, out.bending));
+  return out;
+}
+
+bool in_window(const Planned& in, ProbeId probe, Mm travel) {
+  const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
+  return travel >= probe_class.least_travel && travel <= probe_class.most_travel;
+}
+}  // namespace mechanics
 
 Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted) {
   Mechanics out;

@@ -127,7 +127,7 @@ class Column {
     if (sheets)
       for (const double from : {foot, base->high})
         solid(0.8, 5, from, from + frame.collar.v, "fill=\"#7d8891\" stroke-width=\"0.15\"");
-    if (!(frame.swing > Mm{}))
+    if (!frame.has_lid())
       solid(2, 2.6, foot, std::max(top, foot + pillar), "fill=\"#c8ced4\" stroke-width=\"0.15\"");
     else
       lid(stack, frame);
@@ -273,8 +273,8 @@ std::string section_svg(const Outcome& outcome) {
   if (frame.clamped > Newton{})
     note("Clamps hold " + short_number(frame.clamped.v, 0) + " N against " + short_number(frame.pushed.v, 0) +
          " N of probes and springs; they move the plate over the board " + short_number(frame.travel.v, 2) + " mm.");
-  if (frame.leg_back > Newton{})
-    note("The lid is " + short_number(frame.lid_weight.v / 9.81, 1) + " kg of plates. At most " +
+  if (frame.has_lid())
+    note("The lid is " + short_number(frame.lid_kg, 1) + " kg of plates. At most " +
          short_number(frame.leg_front.v, 0) + " N pull at a latch and " + short_number(frame.leg_back.v, 0) +
          " N at a hinge; when it swings, it clears what lies under it by " + short_number(frame.swing.v, 1) + " mm.");
   if (frame.stroke > Mm{})

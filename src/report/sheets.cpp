@@ -195,9 +195,9 @@ void add_pinch_points(Form& form, const Outcome& outcome) {
       "When it opens, the bed springs up. Let the board come free before you reach in."};
   if (outcome.kit && outcome.kit->kind == "clamshell")
     pinch.push_back("Clamshell: the hinge side closes first. Hold or latch the lid open while you load.");
-  if (outcome.results.mechanism.leg_back > Newton{})
+  if (outcome.results.mechanism.has_lid())
     for (const std::string& line :
-         {"The lid is " + fixed(outcome.results.mechanism.lid_weight / 9.81, 1) +
+         {"The lid is " + fixed(outcome.results.mechanism.lid_kg, 1) +
               " kg of plates, with clamp and legs more, and falls shut if nothing holds it: lock its stay before you "
               "reach under it, and screw "
               "the "

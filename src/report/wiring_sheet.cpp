@@ -25,7 +25,7 @@ std::string way_of(const Outcome& outcome, bool lower) {
     return "The loom runs along the lid to its hinge, round the hinge in a loop that opens and closes with the lid, "
            "and "
            "down to the block; clamp it on both sides of the loop.";
-  if (outcome.results.mechanism.leg_back > Newton{})
+  if (outcome.results.mechanism.has_lid())
     return "The loom runs to the back edge of the push plate, down a back leg to the hinge, round its axis in a loop "
            "that "
            "opens and closes with the lid and lets the plate travel, then " +
