@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "teasel/access/lid_arc.h"
 #include "teasel/access/odds.h"
 #include "teasel/access/travel.h"
 #include "teasel/board.h"
@@ -34,6 +35,7 @@ enum class Reason : std::uint8_t {
   under_stroke,
   over_stroke,
   push_finger,
+  lid_arc,
   odds_too_low
 };
 const char* to_string(Reason reason);
@@ -199,7 +201,8 @@ class Judging {
 /// Odds of spots that something else blocks, which judge() does not work out.
 class BlockedOdds {
  public:
-  BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules);
+  BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules,
+              LidArc arc = {});
   ~BlockedOdds();
   /// The verdict with its chances of a miss and of a neighbour's metal filled in.
   [[nodiscard]] Verdict of(SpotId spot, ClassId probe_class, bool main_side) const;
@@ -210,6 +213,7 @@ class BlockedOdds {
   const Board& board_;
   const Catalogue& catalogue_;
   const Rules& rules_;
+  const LidArc arc_;
   std::unique_ptr<Metal> metal_;
 };
 /// Warns of bans that no target fits.
@@ -221,6 +225,10 @@ void check_waivers(const Access& access, const Job& job, Diagnostics& diagnostic
 Mm head_diameter(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe);
 /// Force at working travel with the spring that the target's surface asks for.
 Newton force_on(const Rules& rules, const Target& target, const ProbeClass& probe);
+/// The chain of a probe's stroke on a target, for each thing that it may come to rest on: where build variants differ,
+/// a lead and its empty hole.
+std::vector<Stroke> strokes_on(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe,
+                               bool main_side);
 /// Chance that a touch on the metal finds no contact.
 Chance fault_on(const Rules& rules, const Target& target);
 /// Tip style for a target (common practice): flat plated pads, open holes, leads, soldered pads, bare contacts.

@@ -54,6 +54,8 @@ InterfaceSet recognise_interfaces(const Board& board, const Job& job, const Inte
 std::optional<Volts> volts_in(std::string_view name);
 /// Ohms of a value such as "33R", "4k7", "0", "10 kohm"; nothing if it is none.
 std::optional<Ohms> ohms_in(std::string_view value);
+/// Microfarads of a value such as "10uF", "4u7", "100nF/16V"; nothing if it is none.
+std::optional<double> microfarads_in(std::string_view value);
 
 struct Need;
 using NeedId = Id<Need>;
@@ -72,6 +74,12 @@ struct Need {
   std::vector<std::string>
       kelvin;  ///< components of the single board measured with four wires: one of its probes belongs to their pads
   std::string because;  ///< who said so: the job file, an interface, the number of pins
+  enum class Doubt : std::uint8_t {
+    none,
+    above_logic,  ///< by its name it may carry more volts than the logic; nothing says how much
+    perhaps_feed  ///< wanted as a signal, but parts on it say that it feeds the board
+  } doubt = Doubt::none;
+  std::string doubt_because;  ///< what says so
 };
 
 /// Up to three nets that may have been meant: at most two letters differ, or the name contains the given text. Empty if

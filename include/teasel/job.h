@@ -103,13 +103,22 @@ struct MechanicsRules {
   MPa modulus, modulus_across;  ///< in bending along X and along Y; across 0: the same
   double poisson{};
   double bow_twist{};        ///< of the free board: bow, share of its longer side; twist, of its diagonal
-  Microstrain strain_limit;  ///< of the surface
-  Mm gauge;                  ///< strain is averaged over a circle of this diameter, as a strain gauge does
-  Mm mesh;                   ///< edge of the largest triangles
-  Mm support_gap;            ///< by which stops and fingers may miss their height
-  double preload_share{};    ///< force of a probe that just begins to move, share of its working force
-  double vacuum_share{};     ///< of the pressure difference that is left on the board after leaks
-  Mm off_axis;               ///< farthest that the middle of all forces may lie off the press's axis
+  Microstrain strain_limit;  ///< of the surface at ball grids, where no closing time is stated
+  /// At multilayer ceramics, by the length of the body, rising; the last has no end.
+  struct Ceramic {
+    Mm up_to;
+    Microstrain limit;
+  };
+  std::vector<Ceramic> ceramics;
+  Microstrain others;      ///< at all other parts
+  MPa foot_pressure;       ///< that a stop or a finger may press on the board with
+  MPa finger_modulus;      ///< of what fingers are made of
+  Mm gauge;                ///< strain is averaged over a circle of this diameter, as a strain gauge does
+  Mm mesh;                 ///< edge of the largest triangles
+  Mm support_gap;          ///< by which stops and fingers may miss their height
+  double preload_share{};  ///< force of a probe that just begins to move, share of its working force
+  double vacuum_share{};   ///< of the pressure difference that is left on the board after leaks
+  Mm off_axis;             ///< farthest that the middle of all forces may lie off the press's axis
   std::string mark;
 };
 /// Rules of two values: [rule.KEY] of a rule set.
@@ -440,6 +449,11 @@ struct JobEffort {
   int seed = 1, simulated_fixtures = 400, simulated_boards = 200;
 };
 
+/// What a shop has counted on fixtures like this one, with boards as clean as these.
+struct JobHistory {
+  double touches = 0, faults = 0;  ///< of single probes; contact faults among them
+};
+
 /// A job file, as it was read. What later stages find out is not written back into it.
 struct Job {
   std::string file;  ///< as the user gave it
@@ -447,6 +461,7 @@ struct Job {
   std::vector<std::uint32_t> open_checks;       ///< lines of comments marked CHECK: nobody has settled them yet
   [[nodiscard]] std::string unsettled() const;  ///< how many there are, as a sentence without its stop; empty: none
   JobInputs inputs;
+  JobHistory history;
   JobParts parts;
   JobWants wants;
   JobDecisions decisions;

@@ -45,9 +45,24 @@ enum class FreeShape : std::uint8_t { flat, bowed_up, bowed_down, twisted, twist
 inline constexpr int kFreeShapes = 5;
 const char* to_string(FreeShape shape);
 
-/// One state of the press, over all free shapes; figures are the worst of them.
+/// What the plate on which the board lies does while the bed closes.
+enum class Lying : std::uint8_t {
+  rests,   ///< its screws hold it against its springs; before air is drawn or the upper plate comes
+  floats,  ///< its springs and what its stops bear balance
+  driven,  ///< spacers push it along with the upper plate
+  at_work  ///< on its stroke stops; so does a plate that does not move
+};
+const char* to_string(Lying lying);
+
+inline constexpr const char* kFullStroke = "full stroke";
+inline constexpr const char* kHalfStage = "half stage";
+/// One moment of the closing, over all free shapes; figures are the worst of them.
 struct PressedState {
-  std::string name;     ///< "full stroke"
+  std::string name;     ///< "full stroke", "half stage", "2.14 mm to go", "35 % of the vacuum"
+  Mm to_go;             ///< that the upper plate stands over its place, at the board's middle
+  Mm raised;            ///< of the moving plate over its place at work, with a flat board
+  Lying lying{};        ///< likewise
+  double share{1};      ///< of the closing, from where nothing touches
   bool settled = true;  ///< false: contact and force could not be made to agree
   Table<ProbeId, Mm> least_travel, most_travel;
   Table<ProbeId, Newton> probe_force;  ///< travel below zero: it does not touch
@@ -66,7 +81,7 @@ struct PressedState {
 };
 struct PartStrain {
   ComponentId component;
-  bool sensitive = false;  ///< pads under the body, or a ceramic two-pole
+  bool sensitive = false;  ///< pads under the body, or a multilayer ceramic
   Microstrain strain, limit;
   std::string state;
   BoardPoint at;  ///< the corner
@@ -90,6 +105,7 @@ struct OverStrained {
   ComponentId component;
   BoardPoint at;
   Microstrain strain, limit;
+  std::string moment;
   PerSide<std::optional<Mm>> nearest;  ///< to the nearest free place; none: there is no such place
 };
 /// What a board bears that is not flat before it is pressed.
@@ -101,6 +117,14 @@ struct BowMargin {
   double tolerated{};  ///< up to `allowed`: with so much all limits hold at full stroke, whichever way it is bent
   std::vector<std::pair<double, Microstrain>> curve;  ///< rising bow, and the largest strain at a part's corner
 };
+/// A change that was tried where a flat board is strained too much: what it is, and the part that then comes nearest to
+/// its limit, or goes farthest beyond it.
+struct TriedChange {
+  std::string what;
+  ComponentId component;
+  Microstrain strain, limit;
+  [[nodiscard]] bool holds() const { return strain <= limit; }
+};
 struct Mechanics {
   bool used = false;
   std::string why_not;    ///< empty where it was worked out
@@ -111,12 +135,18 @@ struct Mechanics {
   std::vector<PressedState> states;
   std::vector<PartStrain> parts;  ///< sensitive ones first, then by share of the limit
   std::vector<PlacedSupport> supports;
+  Newton springs;             ///< of the moving plate, at work, all together; 0: none sinks, or they are not known
+  Newton springs_before;      ///< as the style asks, where others strain the board less; else 0
+  Microstrain before;         ///< the most that a flat board would see with those
   std::vector<ProbeId> lost;  ///< probes that do not touch at full stroke, or leave their window of travel
   bool limits_hold = false;
-  bool flat_holds = false;  ///< they do for a board that is flat before it is pressed
-  Microstrain flat_strain;  ///< the largest of such a board at full stroke
+  bool flat_holds = false;  ///< they do, in every moment, for a board that is flat before it is pressed
+  Microstrain flat_strain;  ///< the largest of such a board in any moment
+  std::string flat_moment;  ///< in which it is
+  Mm peak_within;           ///< of the closing: the peak of a flat board's strain is known so well; 0: it is exact
   BowMargin bow;
-  std::optional<OverStrained> over;  ///< at full stroke, where a flat board strains a part too much
+  std::optional<OverStrained> over;  ///< where and when a flat board strains a part too much
+  std::vector<TriedChange> tried;    ///< the best first; where a flat board does not hold
   std::size_t candidates = 0;        ///< free places that were looked at
   std::vector<LiftedRegion> lifted;  ///< highest first
   std::vector<LooseSquare> loose;    ///< vacuum alone: worst first
@@ -125,16 +155,41 @@ struct Mechanics {
   Table<ProbeId, Mm> scrub;          ///< sideways way of a tip while a lid closes on its arc; empty without a hinge
   /// Null where bending was not worked out.
   [[nodiscard]] const PressedState* at_full_stroke() const;
+  /// In which the board is strained most.
+  [[nodiscard]] const PressedState* at_peak() const;
 };
+
+/// What a stop or a finger bears: the pressure of its foot on the board, or that at which a finger buckles.
+struct FootLimit {
+  Newton force;
+  bool buckles = false;
+};
+/// Pressure: the rule's, on the foot. Buckling: L. Euler's, of a column held at its foot and free at its tip, pi^2 E I
+/// / (2 L)^2, E of the rule set, L from the plate to the board.
+FootLimit foot_limit(const Planned& in, const PlacedSupport& support);
+/// The most that each support bears in any moment, by support.
+std::vector<Newton> most_on_supports(const Mechanics& mechanics);
 
 /// Lays supports out (or takes those of the job) and works out every state. Not `wanted`, nor by the job: supports are
 /// laid out by reach alone.
 Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted = true);
 /// "a board bowed or twisted by 0.75 %, as is allowed, bends beyond its limits: ...", where it does.
 std::string bow_sentence(const BowMargin& bow);
+/// The chain of a probe's stroke on its target: of the longest where build variants differ.
+Stroke stroke_of(const Planned& in, ProbeId probe);
+/// The travel of a probe where the board bends: its chain, and what the bending adds.
+struct BentStroke {
+  Stroke stroke;
+  Mm shortest, longest;  ///< over all free shapes, without the chain's tolerance
+  /// With it, inside the window of the class.
+  [[nodiscard]] bool in_window(const ProbeClass& probe) const {
+    return shortest - stroke.tolerance >= probe.least_travel && longest + stroke.tolerance <= probe.most_travel;
+  }
+};
+BentStroke bent_stroke(const Planned& in, const PressedState& state, ProbeId probe);
 /// Lost probes, each with what its travel is and should be.
 std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& mechanics, const Planned& in);
-/// Largest strain that a plate of this thickness bears at a rate: sqrt(2.35 / t) *
+/// Largest strain that ball grids on a plate of this thickness bear at a rate: sqrt(2.35 / t) *
 /// (1900 - 300 log10(rate in microstrain a second)), the rate held to 100 ... 20000. From memory of the industry's
 /// strain-gauge guideline; check value 790 microstrain at 2.35 mm and 5000 microstrain a second.
 Microstrain strain_limit_at_rate(Mm thickness, StrainRate rate);

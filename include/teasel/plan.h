@@ -140,6 +140,7 @@ struct PlanResult {
 struct Planned : PlanInputs {
   const PlanResult& plan;
   const OptionResult& option;
+  Newton springs{};  ///< of the moving plate, at work, all together: chosen with its supports; 0: as the style asks
 };
 
 struct PlanLimits {

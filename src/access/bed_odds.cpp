@@ -53,7 +53,7 @@ double disc_and_triangle(Point a, Point b, double radius) {
 
 /// What the simulation needs of one probe. Lengths in mm.
 struct Seat {
-  const Polygons* landing{};
+  Polygons landing;  ///< where a tip has not left it on a lid's arc
   Point aim;         ///< in the shape's frame
   Point place;       ///< in the board's frame
   Point from_datum;  ///< of the board's frame
@@ -88,11 +88,11 @@ class Bed {
       const ProbeClass& probe = of.catalogue.classes[placed.probe_class];
       const Exposure& exposure = of.board.exposures[target.exposure];
       Seat seat;
-      seat.landing = &of.access.shapes[spot.shape].landing[placed.probe_class];
+      seat.landing = of.landing(placed);
       seat.aim = spot.in_shape;
       seat.place = spot.at;
       seat.from_datum = spot.at - datum_;
-      seat.inner = contains(*seat.landing, seat.aim) ? distance_to_boundary(*seat.landing, seat.aim) : 0;
+      seat.inner = contains(seat.landing, seat.aim) ? distance_to_boundary(seat.landing, seat.aim) : 0;
       seat.pointing = probe.pointing.v;
       seat.place_sigma = exposure.place_sigma.v;
       seat.side = target.side;
@@ -127,7 +127,7 @@ class Bed {
       if (!seat.main_side) frozen[i] = frozen[i] + second;
       // Far inside, no board error reaches the edge often enough to matter.
       if (seat.inner - length(frozen[i]) > 6 * seat.worst_sigma) continue;
-      tally.rework |= miss_probability(*seat.landing, seat.aim + frozen[i], seat.of_board) > rules_.largest_miss;
+      tally.rework |= miss_probability(seat.landing, seat.aim + frozen[i], seat.of_board) > rules_.largest_miss;
     }
     for (int n = 0; n < boards; ++n) tally.rejected += board(dice, frozen, tally.by_probe);
     return tally;
@@ -178,7 +178,7 @@ class Bed {
       if (seat.mask_defined) off = off + mask[seat.side];
       const double reach = seat.inner - seat.pointing;
       if (reach > 0 && dot(off, off) < reach * reach) continue;
-      const double miss = disc_outside(*seat.landing, seat.aim + off, Mm{seat.pointing});
+      const double miss = disc_outside(seat.landing, seat.aim + off, Mm{seat.pointing});
       by_probe[i] += miss;
       none *= 1 - miss;
     }
@@ -312,13 +312,21 @@ BedOdds simulate_bed(const TrialBed& bed, const Trials& trials, const std::atomi
   return odds;
 }
 
+Polygons TrialBed::landing(const BedProbe& probe) const {
+  const Spot& spot = access.spots[probe.spot];
+  const Side side = access.targets[spot.target].side;
+  return landing_along(
+      access.shapes[spot.shape].landing[probe.probe_class],
+      arc.first_touch(spot.at, side, side == main, catalogue.classes[probe.probe_class].working_travel));
+}
+
 std::vector<Sensitivity> sensitivity(const TrialBed& bed) {
   std::vector<Sensitivity> list;
   for (const ErrorSource source : error_sources()) list.push_back({source, 0, 0});
   for (const BedProbe& placed : bed.probes) {
     const Spot& spot = bed.access.spots[placed.spot];
     const Target& target = bed.access.targets[spot.target];
-    const Polygons& landing = bed.access.shapes[spot.shape].landing[placed.probe_class];
+    const Polygons landing = bed.landing(placed);
     const ErrorBudget budget = error_budget(bed.board, bed.rules, bed.catalogue.classes[placed.probe_class],
                                             bed.board.exposures[target.exposure], spot.at, target.side == bed.main);
     const Chance now = std::max(kLeastChance, miss_probability(landing, spot.in_shape, budget.spread()));

@@ -25,8 +25,14 @@ Obstacle obstacle(Kind kind, int id = -1, Obstacle::Part part = {}) {
 class SpotJudge {
  public:
   SpotJudge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const Access& access,
-            const Shop& shop)
-      : board_(board), job_(&job), catalogue_(catalogue), rules_(rules), access_(access), plates_(board, rules, shop) {}
+            const Shop& shop, LidArc arc)
+      : board_(board),
+        job_(&job),
+        catalogue_(catalogue),
+        rules_(rules),
+        access_(access),
+        plates_(board, rules, shop),
+        arc_(std::move(arc)) {}
   void take(const Job& job) { job_ = &job; }
   Verdict verdict(const Spot& spot, const Surroundings& surroundings, const Covering& covering, ClassId probe_class,
                   bool main_side) const;
@@ -35,6 +41,7 @@ class SpotJudge {
   class Sheet;
   struct Touch;
   void place(Sheet& sheet, const Touch& touch) const;
+  void arc(Sheet& sheet, const Touch& touch) const;
   void bodies(Sheet& sheet, const Touch& touch) const;
   void keep_outs(Sheet& sheet, const Touch& touch) const;
   void metal(Sheet& sheet, const Touch& touch) const;
@@ -48,6 +55,7 @@ class SpotJudge {
   const Rules& rules_;
   const Access& access_;
   const PlateRoom plates_;
+  const LidArc arc_;
 };
 
 /// Collects the shortfalls of one verdict.
@@ -118,6 +126,14 @@ struct SpotJudge::Touch {
   Spread error;
   Mm head;  ///< its diameter: into an empty hole goes a head wider than the hole, or the probe drops through it
   std::array<ProbePart, 4> parts;
+  Point first_touch;  ///< from the aim; nothing where the bed closes in parallel
+  /// From the way of the tip, of which the aim is the end, to what is near the aim. Convex things come nearer by no
+  /// more than the way towards them.
+  [[nodiscard]] double along(const Near& near, bool convex = true) const {
+    const double nearer =
+        convex && !(near.way == Point{}) ? std::max(0.0, dot(first_touch, near.way)) : length(first_touch);
+    return std::max(std::min(near.aim, 0.0), near.aim - nearer);
+  }
   /// What the errors may add towards an obstacle, mm.
   [[nodiscard]] double tolerance(const Near& near) const {
     return kSigmas * (near.way == Point{} ? error.total.largest_sigma().v : error.total.sigma_along(near.way).v);
@@ -153,6 +169,14 @@ void SpotJudge::place(Sheet& sheet, const Touch& touch) const {
     sheet.note(Reason::hole_too_wide, hole, rules_.wide_hole.preferred.v, {});
 }
 
+/// A tip that first touches beside its land scrapes over what is there, and may stay on it.
+void SpotJudge::arc(Sheet& sheet, const Touch& touch) const {
+  if (touch.first_touch == Point{}) return;
+  const Polygons& landing = access_.shapes[touch.spot.shape].landing[touch.probe_class];
+  const Point first = touch.spot.in_shape + touch.first_touch;
+  if (const double off = distance_to_area(landing, first); off > kSlack) sheet.block(Reason::lid_arc, off, 0, {});
+}
+
 /// Bodies beside the parts of the probe.
 void SpotJudge::bodies(Sheet& sheet, const Touch& touch) const {
   for (const NearBody& near : touch.surroundings.bodies) {
@@ -161,7 +185,7 @@ void SpotJudge::bodies(Sheet& sheet, const Touch& touch) const {
     if (near.core) counted[0].radius = 0;  // the head comes down on the land, whatever the outline says
     const ProbePart part = widest(counted, body.standoff.v, body.height.v);
     const Obstacle what = obstacle(Kind::component, near.component.number(), part.part);
-    const double geometry = part.radius + touch.tolerance(near);
+    const double geometry = part.radius + touch.tolerance(near) + near.aim - touch.along(near);
     if (near.core) {
       if (part.radius > 0 && near.aim < geometry - kSlack) sheet.block(Reason::body, near.aim, geometry, what);
       continue;
@@ -203,15 +227,17 @@ void SpotJudge::metal(Sheet& sheet, const Touch& touch) const {
   double worst = 0;
   const double preferred = rules_.other_conductor.preferred.v;
   for (const NearMetal& near : touch.surroundings.conductors) {
-    const double least = touch.least(rules_.other_conductor, touch.head.v / 2, near);
-    if (near.aim < least - kSlack && (!worst_from_aim || least - near.aim > worst)) {
+    const double least = touch.least(rules_.other_conductor, touch.head.v / 2, near),
+                 away = touch.along(near, near.convex);
+    if (away < least - kSlack && (!worst_from_aim || least - away > worst)) {
       worst_from_aim = &near;
-      worst = least - near.aim;
+      worst = least - away;
     }
     if (near.edge < preferred - kSlack && (!nearest_edge || near.edge < nearest_edge->edge)) nearest_edge = &near;
   }
   if (worst_from_aim)
-    sheet.block(Reason::other_conductor, worst_from_aim->aim, worst_from_aim->aim + worst,
+    sheet.block(Reason::other_conductor, touch.along(*worst_from_aim, worst_from_aim->convex),
+                touch.along(*worst_from_aim, worst_from_aim->convex) + worst,
                 conductor(*worst_from_aim, Obstacle::Part::head));
   else if (nearest_edge)
     sheet.note(Reason::other_conductor, nearest_edge->edge, preferred, conductor(*nearest_edge, {}));
@@ -248,13 +274,9 @@ void SpotJudge::plates(Sheet& sheet, const Touch& touch) const {
 
 void SpotJudge::strokes(Sheet& sheet, const Touch& touch) const {
   const ProbeClass& probe = touch.probe;
-  const Feature& feature = touch.feature;
-  for (const Contact contact : touch.target.contacts) {
-    if (contact == Contact::open_hole && touch.head > probe.largest_head) continue;  // no head, no stroke
-    const Mm protrusion = feature.component ? board_.components[feature.component].protrusion : Mm{};
-    const Stroke stroke = stroke_on(rules_, probe, contact, HoleDiameter{feature.hole}, Protrusion{protrusion},
-                                    BoardThickness{board_.thickness}, touch.main_side);
-    const Obstacle what = obstacle(Kind::contact, static_cast<int>(contact));
+  for (const Stroke& stroke : strokes_on(board_, rules_, touch.target, probe, touch.main_side)) {
+    if (stroke.contact == Contact::open_hole && touch.head > probe.largest_head) continue;  // no head, no stroke
+    const Obstacle what = obstacle(Kind::contact, static_cast<int>(stroke.contact));
     const double shortest = stroke.shortest().v, longest = stroke.longest().v;
     // A probe that does not reach, or that is pressed past its end, is not a risk that somebody could accept.
     if (shortest <= 0)
@@ -272,7 +294,7 @@ void SpotJudge::strokes(Sheet& sheet, const Touch& touch) const {
 
 void SpotJudge::odds(Sheet& sheet, Verdict& verdict, const Touch& touch) const {
   const Odds odds = odds_of(access_, board_, touch.spot, touch.probe_class, touch.probe, touch.head, touch.error,
-                            touch.surroundings.conductors);
+                            touch.surroundings.conductors, touch.first_touch);
   verdict.miss = odds.miss;
   verdict.wrong = odds.wrong;
   auto at_most = [&](Reason reason, Chance chance, Chance largest) {
@@ -304,8 +326,10 @@ Verdict SpotJudge::verdict(const Spot& spot, const Surroundings& surroundings, c
                     .probe = probe,
                     .error = error_budget(board_, rules_, probe, exposure, spot.at, main_side).spread(),
                     .head = head,
-                    .parts = parts_of(probe, head, rules_)};
+                    .parts = parts_of(probe, head, rules_),
+                    .first_touch = arc_.first_touch(spot.at, target.side, main_side, probe.working_travel)};
   place(sheet, touch);
+  arc(sheet, touch);
   bodies(sheet, touch);
   keep_outs(sheet, touch);
   metal(sheet, touch);
@@ -351,7 +375,8 @@ struct Judging::State {
         bodies(body_trees(board)),
         coverings(targets(board, catalogue, rules, standing)),
         around(board, asked, catalogue, rules, bodies),
-        verdicts(board, asked, catalogue, rules, access, standing.used ? Shop{nullptr, shop.style, nullptr} : shop) {}
+        verdicts(board, asked, catalogue, rules, access, standing.used ? Shop{nullptr, shop.style, nullptr} : shop,
+                 LidArc(board, shop.kit, standing)) {}
   Table<TargetId, Covering> targets(const Board& board, const Catalogue& catalogue, const Rules& rules,
                                     const StandingFixture& standing) {
     access.classes = catalogue.classes.size();

@@ -30,6 +30,7 @@ constexpr Rows<Reason, ReasonRow> kReasons{{
     {Reason::under_stroke, "stroke too short", false, false, true},
     {Reason::over_stroke, "stroke too long", true, false, true},
     {Reason::push_finger, "no room for a push finger", true, false, true},
+    {Reason::lid_arc, "first touch off the land, on a lid's arc", true, false, true},
     {Reason::odds_too_low, "odds too low", true, true, true},
 }};
 
@@ -65,6 +66,7 @@ std::string hole_text(const Shortfall& shortfall, const BoardHole& hole) {
 std::string measure_text(const Shortfall& shortfall) {
   if (shortfall.reason == Reason::odds_too_low) return "chance of a miss";
   if (shortfall.reason == Reason::wrong_landing) return "chance of touching a neighbour's metal";
+  if (shortfall.reason == Reason::lid_arc) return "first touch to the place where the tip may stand";
   if (shortfall.reason == Reason::push_finger)
     return shortfall.measured >= kNoRoom.v ? "the other side has no free place"
                                            : "distance to the nearest free place on the other side";

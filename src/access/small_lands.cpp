@@ -50,7 +50,7 @@ SmallLands small_lands(const TrialBed& bed) {
     if (!(spot.diameter < bed.rules.usual_land(main_side))) continue;
     const ProbeClass& probe = bed.catalogue.classes[placed.probe_class];
     const Stand stand{
-        bed.access.shapes[spot.shape].landing[placed.probe_class], spot.in_shape,
+        bed.landing(placed), spot.in_shape,
         error_budget(bed.board, bed.rules, probe, bed.board.exposures[target.exposure], spot.at, main_side)};
     const Chance miss = stand.miss();
     ++out.probes;

@@ -48,22 +48,30 @@ Polygons grown(const Polygons& metal, double by, bool convex) {
 }
 
 Odds odds_of(const Access& access, const Board& board, const Spot& spot, ClassId probe_class, const ProbeClass& probe,
-             Mm head, const Spread& error, const std::vector<NearMetal>& conductors) {
+             Mm head, const Spread& error, const std::vector<NearMetal>& conductors, Point first_touch) {
   Odds odds;
   const Target& target = access.targets[spot.target];
   const double largest = error.total.largest_sigma().v, reach = head.v / 2;
   // Where even the circle inside is never left, no integral is needed: the chance lies below what is claimed at all.
-  const double room = spot.diameter.v / 2 - probe.contact_margin.v - 0.002;
-  const double inner = target.has(Contact::lead)
-                           ? std::min(room, reach - distance(spot.at, board.features[target.feature].at) - 0.002)
-                           : room;
+  const double scrub = length(first_touch), room = spot.diameter.v / 2 - probe.contact_margin.v - 0.002 - scrub;
+  const double inner =
+      target.has(Contact::lead)
+          ? std::min(room, reach - distance(spot.at, board.features[target.feature].at) - 0.002 - scrub)
+          : room;
   const bool sure = inner > 0 && radial_tail(inner / largest, error.disc_share) <= kLeastChance.v;
+  const Polygons& landing = access.shapes[spot.shape].landing[probe_class];
   odds.miss = sure ? kLeastChance
                    : std::max(kLeastChance,
-                              miss_probability(access.shapes[spot.shape].landing[probe_class], spot.in_shape, error));
-  for (const NearMetal& near : conductors)
-    if (bound_of_touch(near, reach, largest, error) > kWorthALook)
-      odds.wrong += landing_probability(grown(*near.metal, reach, near.convex), spot.at, error);
+                              scrub > 0 ? miss_probability(landing_along(landing, first_touch), spot.in_shape, error)
+                                        : miss_probability(landing, spot.in_shape, error));
+  for (NearMetal near : conductors) {
+    near.aim = std::max(0.0, near.aim - scrub);
+    if (bound_of_touch(near, reach, largest, error) <= kWorthALook) continue;
+    const Polygons wrong = grown(*near.metal, reach, near.convex);
+    odds.wrong += landing_probability(wrong, spot.at, error);
+    // It may be met at first touch and left again.
+    if (scrub > 0) odds.wrong += landing_probability(wrong, spot.at + first_touch, error);
+  }
   odds.wrong = std::min(odds.wrong, Chance{1.0});
   return odds;
 }
@@ -74,8 +82,14 @@ struct BlockedOdds::Metal {
 };
 
 BlockedOdds::~BlockedOdds() = default;
-BlockedOdds::BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules)
-    : access_(access), board_(board), catalogue_(catalogue), rules_(rules), metal_(std::make_unique<Metal>()) {
+BlockedOdds::BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules,
+                         LidArc arc)
+    : access_(access),
+      board_(board),
+      catalogue_(catalogue),
+      rules_(rules),
+      arc_(std::move(arc)),
+      metal_(std::make_unique<Metal>()) {
   for (const Side side : kBothSides) {
     std::vector<Box> boxes(metal_pieces(board));
     for (std::size_t row = 0; row < boxes.size(); ++row)
@@ -112,7 +126,8 @@ Verdict BlockedOdds::of(SpotId spot_id, ClassId probe_class, bool main_side) con
   }
   const Spread error =
       error_budget(board_, rules_, probe, board_.exposures[target.exposure], spot.at, main_side).spread();
-  const Odds odds = odds_of(access_, board_, spot, probe_class, probe, head, error, conductors);
+  const Odds odds = odds_of(access_, board_, spot, probe_class, probe, head, error, conductors,
+                            arc_.first_touch(spot.at, target.side, main_side, probe.working_travel));
   verdict.miss = odds.miss;
   verdict.wrong = odds.wrong;
   return verdict;

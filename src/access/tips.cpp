@@ -1,4 +1,4 @@
-// Tip, spring and contact fault by what the target is made of.
+// Tip, spring, stroke and contact fault by what the target is made of.
 #include "teasel/access.h"
 
 namespace teasel {
@@ -23,6 +23,16 @@ Newton force_on(const Rules& rules, const Target& target, const ProbeClass& prob
   if (spring == "light") return probe.light_force;
   if (spring == "strong") return probe.strong_force;
   return probe.force;
+}
+std::vector<Stroke> strokes_on(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe,
+                               bool main_side) {
+  const Feature& feature = board.features[target.feature];
+  const Mm protrusion = feature.component ? board.components[feature.component].protrusion : Mm{};
+  std::vector<Stroke> out;
+  for (const Contact contact : target.contacts)
+    out.push_back(stroke_on(rules, probe, contact, HoleDiameter{feature.hole}, Protrusion{protrusion},
+                            BoardThickness{board.thickness}, main_side));
+  return out;
 }
 Chance fault_on(const Rules& rules, const Target& target) {
   return rules.surfaces.at(target.surface).fault;

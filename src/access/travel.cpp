@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "teasel/enums.h"
+#include "teasel/units.h"
 
 namespace teasel {
 
@@ -28,27 +29,38 @@ Stroke stroke_on(const Rules& rules, const ProbeClass& probe, Contact contact, H
                  BoardThickness thickness, bool main_side) {
   const TravelRules& travel = rules.travel;
   Stroke stroke;
-  stroke.nominal = probe.working_travel;
-  stroke.parts = {{"set height of the receptacle", travel.set_height_tolerance},
-                  {"length of the probe", travel.probe_length_tolerance},
-                  {"plates, spacers and stops", travel.support_tolerance}};
-  if (!main_side) stroke.parts.push_back({"thickness of the board", travel.thickness_tolerance * thickness.mm});
+  stroke.contact = contact;
+  stroke.parts = {{"set height of the receptacle", travel.set_height_tolerance, probe.working_travel},
+                  {"length of the probe", travel.probe_length_tolerance, {}},
+                  {"plates, spacers and stops", travel.support_tolerance, {}}};
+  if (!main_side) stroke.parts.push_back({"thickness of the board", travel.thickness_tolerance * thickness.mm, {}});
   switch (contact) {
     case Contact::flat: break;
     case Contact::soldered:
-      stroke.nominal += travel.solder_height;
-      stroke.parts.push_back({"height of the solder", travel.solder_height});
+      stroke.parts.push_back({"height of the solder", travel.solder_height, travel.solder_height});
       break;
-    case Contact::lead:
-      stroke.nominal += protrusion.mm;
-      stroke.parts.push_back({"protrusion of the lead", travel.lead_tolerance});
+    case Contact::lead: stroke.parts.push_back({"protrusion of the lead", travel.lead_tolerance, protrusion.mm}); break;
+    case Contact::open_hole:
+      stroke.parts.push_back({"depth of the cone in the hole", {}, Mm{} - spear_depth(hole, probe.spear_angle)});
       break;
-    case Contact::open_hole: stroke.nominal -= spear_depth(hole, probe.spear_angle); break;
   }
   std::vector<Mm> tolerances;
-  for (const StrokePart& part : stroke.parts) tolerances.push_back(part.tolerance);
+  for (const StrokePart& part : stroke.parts) {
+    tolerances.push_back(part.tolerance);
+    stroke.nominal += part.adds;
+  }
   stroke.tolerance = stacked(tolerances, travel.worst_case);
   return stroke;
+}
+
+std::string chain_text(const Stroke& stroke) {
+  std::string out;
+  for (const StrokePart& part : stroke.parts) {
+    if (part.adds == Mm{}) continue;
+    const bool less = part.adds < Mm{};
+    out += (out.empty() ? "" : less ? " - " : " + ") + fixed(std::abs(part.adds.v), 2) + " " + part.name;
+  }
+  return out;
 }
 
 Mm clearance_in_hole(const Rules& rules, const ProbeClass& a, const ProbeClass& b, HoleDiameter hole,

@@ -1367,6 +1367,12 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "The image of the layer cannot be composed. The file is damaged or malicious.",
      .remedy = "Leave out --area."},
+    {.code = "lid-arc-takes-nets",
+     .severity = "warning",
+     .meaning = "Nets are lost because a lid closes on an arc: the last tip that could touch them first comes down "
+                "beside its land and scrapes onto it.",
+     .remedy = "Use a kit or a style whose lid closes in parallel, such as parallel-clamshell, or a kit whose hinge lies "
+               "in the plane of the board."},
     {.code = "lock-class",
      .severity = "error",
      .meaning = "An entry of [[lock]] names a probe class that is not in use.",
@@ -1413,6 +1419,17 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "An entry of [[need]] asks for long travel, but no probe class has a long-travel version.",
      .remedy = "State long_travel_price in the catalogue for the classes that have a long-travel version."},
+    {.code = "net-above-logic",
+     .severity = "warning",
+     .meaning = "A programming line is wanted that by its name carries more volts than the logic, and nothing says how "
+                "much. The plan stays a draft.",
+     .remedy = "State need[].volts for the net, and see that the tester's channel and its wire bear it."},
+    {.code = "net-perhaps-feed",
+     .severity = "warning",
+     .meaning =
+         "A net is wanted as a signal, but parts on it say that it feeds the board: a large capacitor to ground, "
+         "or a diode, a fuse or a coil between a plug and a supply. The plan stays a draft.",
+     .remedy = "State need[].role for the net: \"power\" with its volts, or \"functional\" if it is a signal."},
     {.code = "netlist-after-end",
      .severity = "warning",
      .meaning = "The netlist has text after its end record 999. The text is ignored.",
@@ -1732,6 +1749,11 @@ constexpr FindingCode kCodes[] = {
                 "nets would be served. The plan does without such lands.",
      .remedy = "To use them, hold the board better: place supports by hand with [[support]], use a thicker board, or "
                "allow probes on both sides."},
+    {.code = "plan-turned-over",
+     .severity = "note",
+     .meaning = "The cheaper way of laying the board bends it beyond its limits while the bed closes; laid the other way "
+                "round, it holds and no fewer nets are served.",
+     .remedy = "None needed. State fixture.board_lies to have it one way or the other."},
     {.code = "plate-bends",
      .severity = "warning",
      .meaning = "The lower probe plate bends more between its standoffs than the style allows, so probes in its middle "

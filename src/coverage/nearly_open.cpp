@@ -26,7 +26,7 @@ void find_nearly_open(Coverage& coverage, const Planned& in) {
   const Needs& needs = in.needs;
   const OptionResult& option = in.option;
   const auto targets_of = targets_by_net(in.board, access);
-  const BlockedOdds blocked(access, in.board, in.catalogue, in.rules);
+  const BlockedOdds blocked(access, in.board, in.catalogue, in.rules, LidArc(in.board, in.kit, in.standing));
   std::map<Reason, std::vector<std::pair<double, NeedId>>> by_reason;  // lack, need
   for (const NeedId need : needs.ids()) {
     if (needs[need].wanted <= 0 || option.got[need] >= needs[need].wanted) continue;

@@ -37,6 +37,7 @@ std::string to_open(const Shortfall& shortfall, const Board& board, const Job& j
     case Reason::banned: return "the ban lifted in the job file";
     case Reason::under_stroke:
     case Reason::over_stroke: return "a class or a style whose stroke suits it, off by " + missing(shortfall);
+    case Reason::lid_arc: return "a lid that closes in parallel, or a land longer by " + missing(shortfall);
     case Reason::push_finger: return "room for a push finger on the other side";
     case Reason::body:
       return board.components[shortfall.obstacle.component()].name + (" " + missing(shortfall)) + " further away" +
@@ -57,7 +58,7 @@ std::string to_open(const Shortfall& shortfall, const Board& board, const Job& j
 class TestPoints {
  public:
   TestPoints(const Planned& in, const Coverage& coverage, const std::vector<ProbeId>& lost)
-      : in_(in), coverage_(coverage), lost_(lost), blocked_odds_(in.access, in.board, in.catalogue, in.rules) {
+      : in_(in), coverage_(coverage), lost_(lost), blocked_odds_(in.access, in.board, in.catalogue, in.rules, LidArc(in.board, in.kit, in.standing)) {
     for (const TargetId id : in.access.targets.ids()) targets_[in.access.targets[id].feature].push_back(id);
     for (const Covered& covered : in.board.covered) covered_[covered.feature].push_back(&covered);
     for (const ProbeId id : in.option.probes.ids())

@@ -139,6 +139,7 @@ Json fixture_json(const StandingFixture& fixture) {
            {{"limits_held", fixture.limits_held},
             {"flat_held", fixture.flat_held},
             {"flat_strain", fixture.flat_strain.v / kMicro},
+            {"springs_N", fixture.springs.v},
             {"lost", fixture.lost}}},
           {"holes", holes},
           {"plates", plates},
@@ -365,6 +366,7 @@ StandingFixture fixture_of(const Node& node) {
   fixture.limits_held = bending["limits_held"].yes();
   fixture.flat_held = bending["flat_held"].yes();
   fixture.flat_strain = Microstrain{bending["flat_strain"].number(0, 1e6) * kMicro};
+  if (bending.has("springs_N")) fixture.springs = Newton{bending["springs_N"].number(0, 1e6)};
   fixture.lost = bending["lost"].whole(0, 10'000'000);
   node["holes"].each([&](const Node& entry) {
     fixture.holes.push_back({.name = entry["name"].text(),

@@ -5,6 +5,8 @@
 #include <cctype>
 #include <cmath>
 
+#include "doubts.h"
+
 namespace teasel {
 
 namespace {
@@ -217,6 +219,7 @@ Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table, 
   for (std::size_t k = 0; k < used.size(); ++k)
     if (!used[k]) tell_unused(job.wants.needs[k], board, diagnostics);
   count_main_ground(needs, board, table, counted);
+  note_doubts(needs, board, job, table, set, diagnostics);
   return needs;
 }
 

@@ -1,4 +1,4 @@
-// Volts in net names, ohms in part values.
+// Volts in net names, ohms and microfarads in part values.
 #include <cctype>
 #include <cmath>
 
@@ -99,6 +99,40 @@ std::optional<Ohms> ohms_in(std::string_view value) {
       return std::nullopt;
     }
     return Ohms{v * scale};
+  }
+  return std::nullopt;
+}
+
+std::optional<double> microfarads_in(std::string_view value) {
+  for (std::size_t i = 0; i < value.size(); ++i) {
+    if (!digit(value[i]) || (i > 0 && (std::isalnum(static_cast<unsigned char>(value[i - 1])) || value[i - 1] == '.')))
+      continue;
+    int whole_digits = 0, part_digits = 0;
+    double v = digits(value, i, whole_digits);
+    if (i < value.size() && value[i] == '.') {
+      ++i;
+      v += digits(value, i, part_digits) / std::pow(10, part_digits);
+    }
+    while (i < value.size() && (value[i] == ' ' || value[i] == '_')) ++i;
+    const std::string_view unit = value.substr(i);
+    double scale = 0;
+    std::size_t letters = 1;
+    for (const std::string_view micro : {"u", "U", "\xC2\xB5", "\xCE\xBC"})
+      if (unit.starts_with(micro)) {
+        scale = 1;
+        letters = micro.size();
+      }
+    if (unit.starts_with('n')) scale = 1e-3;
+    if (unit.starts_with('p')) scale = 1e-6;
+    if (unit.starts_with("mF")) scale = 1e3;
+    if (scale == 0) continue;
+    i += letters;
+    if (part_digits == 0 && i < value.size() && digit(value[i])) {  // 4u7
+      int behind_digits = 0;
+      const double part = digits(value, i, behind_digits);
+      v += part / std::pow(10, behind_digits);
+    }
+    return v * scale;
   }
   return std::nullopt;
 }

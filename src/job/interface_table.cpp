@@ -86,6 +86,7 @@ InterfaceLine read_line(TomlTable& table) {
   line.required = table.yes_no("required").value_or(true);
   line.many = table.yes_no("many").value_or(false);
   line.fast = table.yes_no("fast").value_or(false);
+  line.above_logic = table.yes_no("above_logic").value_or(false);
   line.drive = drive_named(table.choice("driven_by", {"tester", "board", "both"}, "both"));
   return line;
 }

@@ -441,6 +441,7 @@ Job read_job(std::string_view text, const std::string& file, Diagnostics& diagno
     read_space(root, job);
     root.table("fixture", [&](TomlTable& fixture) { read_fixture(fixture, job); });
     root.table("rule_changes", [&](TomlTable& changes) { job.fixture.rule_changes = changes.leaves(); });
+    root.table("history", [&](TomlTable& history) { read_plain_keys(history, "history", job); });
     root.table("mechanics", [&](TomlTable& mechanics) { read_mechanics(mechanics, job); });
     root.table("plan", [&](TomlTable& plan) { read_plan(plan, job); });
   });

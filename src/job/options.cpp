@@ -432,8 +432,17 @@ const Option kOptions[] = {
            "line says no"}
         .on_page(PageReach::everything)
         .read_by(into<&Job::mechanics, &JobMechanics::used>),
+    Option{"history.touches", "number", "0",
+           "touches of single probes that your shop has counted on fixtures like this one (boards times probes)"}
+        .within(0, 1e15)
+        .read_by(into<&Job::history, &JobHistory::touches>),
+    Option{"history.contact_faults", "number", "0", "contact faults among them: a good board failed, and passed again"}
+        .within(0, 1e12)
+        .read_by(into<&Job::history, &JobHistory::faults>),
     Option{"mechanics.closing_seconds", "number", "",
-           "seconds from first touch to full stroke; if stated, the strain limit also depends on the strain rate"}
+           "seconds from first touch to full stroke; if stated, the strain limit at ball grids follows from the strain "
+           "rate "
+           "and the board's thickness"}
         .within(0.001, 1000)
         .on_page(PageReach::everything)
         .read_by(into<&Job::mechanics, &JobMechanics::closing>),
@@ -452,7 +461,8 @@ const Option kOptions[] = {
         .within(0, 10)
         .on_page(PageReach::everything)
         .read_by(into_bow),
-    Option{"mechanics.strain_limit_ue", "number", "of the rule set", "largest surface strain, microstrain", "there"}
+    Option{"mechanics.strain_limit_ue", "number", "of the rule set",
+           "largest surface strain at every part, microstrain; the rule set's differ by kind of part", "there"}
         .within(1, 100000)
         .on_page(PageReach::everything)
         .read_by(into<&Job::mechanics, &JobMechanics::strain_limit>),

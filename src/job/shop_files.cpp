@@ -1,5 +1,6 @@
 // Reads what a shop owns: its catalogue and its rules.
 #include <algorithm>
+#include <cmath>
 
 #include "embedded.h"
 #include "teasel/enums.h"
@@ -188,6 +189,18 @@ void read_mechanics_rules(TomlTable& root, Rules& rules) {
     mechanics.poisson = table.number("poisson", 0.14, 0, 0.49);
     mechanics.bow_twist = table.number("bow_twist", 0.0075, 0, 0.1);
     mechanics.strain_limit = table.amount<Microstrain>("strain_limit_ue", 500, 1, 1e5);
+    table.tables("ceramic", [&](TomlTable& row) {
+      mechanics.ceramics.push_back(
+          {row.length("up_to").value_or(Mm{INFINITY}), row.amount<Microstrain>("strain_limit_ue", 500, 1, 1e5)});
+      mark_of(row);
+      if (const auto n = mechanics.ceramics.size();
+          n > 1 && !(mechanics.ceramics[n - 2].up_to < mechanics.ceramics[n - 1].up_to))
+        row.error("up_to", "rows must be listed from short to long, the last without an end",
+                  short_number(mechanics.ceramics.back().up_to.v, 2) + " mm", "more than the row before");
+    });
+    mechanics.others = table.amount<Microstrain>("other_strain_limit_ue", 1500, 1, 1e5);
+    mechanics.foot_pressure = MPa{table.number("foot_pressure_mpa", 25, 0.1, 1000)};
+    mechanics.finger_modulus = MPa{1000 * table.number("finger_modulus_gpa", 2.8, 0.01, 1000)};
     mechanics.gauge = table.required_length("gauge");
     mechanics.mesh = table.required_length("mesh");
     mechanics.support_gap = table.required_length("support_gap");

@@ -11,6 +11,11 @@ const char* to_string(FreeShape shape) {
   return kShapes[shape];
 }
 
+const char* to_string(Lying lying) {
+  static constexpr Words<Lying> kWords{"rests", "floats on its springs", "driven by spacers", "on its stops"};
+  return kWords[lying];
+}
+
 Microstrain strain_limit_at_rate(Mm thickness, StrainRate rate) {
   constexpr double kLeast = 100, kMost = 20'000;  // microstrain a second
   return Microstrain{std::sqrt(2.35 / thickness.v) * (1900 - 300 * std::log10(std::clamp(rate.v, kLeast, kMost)))};
@@ -18,8 +23,27 @@ Microstrain strain_limit_at_rate(Mm thickness, StrainRate rate) {
 
 const PressedState* Mechanics::at_full_stroke() const {
   for (const PressedState& state : states)
-    if (state.name == mechanics::kFullStroke) return &state;
+    if (state.name == kFullStroke) return &state;
   return nullptr;
+}
+
+const PressedState* Mechanics::at_peak() const {
+  const auto peak = std::max_element(states.begin(), states.end(),
+                                     [](const PressedState& a, const PressedState& b) { return a.strain < b.strain; });
+  return peak == states.end() ? nullptr : &*peak;
+}
+
+Stroke stroke_of(const Planned& in, ProbeId probe) {
+  const PlacedProbe& placed = in.option.probes[probe];
+  const Target& target = in.access.targets[placed.target];
+  const std::vector<Stroke> all = strokes_on(in.board, in.rules, target, in.catalogue.classes[placed.probe_class],
+                                             target.side == in.option.option.main);
+  return *std::max_element(all.begin(), all.end(),
+                           [](const Stroke& a, const Stroke& b) { return a.nominal < b.nominal; });
+}
+
+BentStroke bent_stroke(const Planned& in, const PressedState& state, ProbeId probe) {
+  return {stroke_of(in, probe), state.least_travel[probe], state.most_travel[probe]};
 }
 
 namespace mechanics {
@@ -29,30 +53,68 @@ constexpr double kBarMPa = 0.1;
 constexpr Mm kLargeHole{6};  // smaller holes do not change how a board bends
 }  // namespace
 
-Microstrain strain_limit(const Planned& in) {
-  return in.job.mechanics.strain_limit.value_or(in.rules.mechanics.strain_limit);
+double spring_rate(const MovingPlate& moving) {
+  constexpr double kSoftest = 0.01;
+  return std::max(kSoftest, moving.rate().v);
 }
+namespace {
+/// The strain that is reached at just the rate at which it is the limit.
+Microstrain limit_by_time(Mm thickness, Seconds closing) {
+  constexpr int kHalvings = 50;
+  double low = 0, high = 1e5;
+  for (int i = 0; i < kHalvings; ++i) {
+    const double strain = (low + high) / 2;
+    (strain < strain_limit_at_rate(thickness, StrainRate{strain / closing.v}).v ? low : high) = strain;
+  }
+  return Microstrain{low};
+}
+bool is_ceramic(const Component& component) {
+  return component.features.size() == 2 && !component.holes_only && reference_letters(component.name) == "C";
+}
+Mm length_of(const Component& component) {
+  Box box;
+  for (const Polygon& piece : component.body) box.add(bounds(piece.outer));
+  return Mm{box.valid() ? std::max(box.width(), box.height()) : 0};
+}
+}  // namespace
+
+Microstrain strain_limit(const Planned& in) {
+  const JobMechanics& job = in.job.mechanics;
+  if (job.strain_limit) return *job.strain_limit;
+  return job.closing > Seconds{} ? limit_by_time(in.board.thickness, job.closing) : in.rules.mechanics.strain_limit;
+}
+
+Microstrain strain_limit(const Planned& in, const Component& component) {
+  // A plain name means the part on every board of a panel; one with its place, the part on that board alone.
+  const auto& limits = in.job.mechanics.part_limits;
+  if (const auto here = limits.find(component.name); here != limits.end()) return here->second;
+  if (const auto everywhere = limits.find(component.name.plain()); everywhere != limits.end())
+    return everywhere->second;
+  if (in.job.mechanics.strain_limit) return *in.job.mechanics.strain_limit;
+  if (component.area_array) return strain_limit(in);
+  const MechanicsRules& rules = in.rules.mechanics;
+  if (!is_ceramic(component)) return rules.others;
+  const Mm length = length_of(component);
+  for (const MechanicsRules::Ceramic& row : rules.ceramics)
+    if (length <= row.up_to) return row.limit;
+  return rules.strain_limit;
+}
+
 double bow_of(const Planned& in) {
   return in.job.mechanics.bow.value_or(in.rules.mechanics.bow_twist);
 }
 bool is_sensitive(const Component& c) {
-  return c.area_array || (c.features.size() == 2 && reference_letters(c.name) == "C");
+  return c.area_array || is_ceramic(c);
 }
 MPa vacuum_of(const Planned& in) {
   const Bar drawn = in.kit ? in.kit->vacuum : in.style.vacuum;
   return MPa{drawn.v * kBarMPa * in.rules.mechanics.vacuum_share};
 }
 
-std::vector<Stage> stages_of(const Planned& in) {
-  std::vector<Stage> out = {{"first touch", 0, false}, {"half way", 0.5, false}, {kFullStroke, 1, false}};
-  if (std::any_of(in.option.probes.begin(), in.option.probes.end(),
-                  [](const PlacedProbe& probe) { return probe.long_travel; }))
-    out.push_back({"half stage", 0.5, true});
-  return out;
-}
-
-BedModel::BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine)
-    : in_(in), supports_(std::move(supports)) {
+BedModel::BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine,
+                   const Variation& variation)
+    : in_(in), supports_(std::move(supports)), moving_(moving_plate(in)) {
+  for (const Side side : kBothSides) holder_[side] = carrier(in, side);
   const MechanicsRules& rules = in.rules.mechanics;
   const JobMechanics& job = in.job.mechanics;
   stiffness_ = {.thickness = in.board.thickness,
@@ -66,7 +128,7 @@ BedModel::BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm me
   for (const BoardHole& hole : in.board.holes)
     if (hole.diameter >= kLargeHole && !hole.slot) holes.push_back({circle(hole.at, hole.diameter.v / 2), {}});
   if (!holes.empty()) board = subtract(board, holes);
-  add_contacts(board, mesh_size, fine);
+  add_contacts(board, mesh_size, fine, variation);
   if (!ok()) return;
   add_gauges();
   for (std::size_t k = 0; k < shapes_.size(); ++k) shapes_[k] = shape_by_node(static_cast<FreeShape>(k));
@@ -81,18 +143,17 @@ struct Foot {
 };
 constexpr std::size_t kRing = 6;  // nodes about a foot, over which half of its load is spread
 
-std::vector<Foot> feet_of(const Planned& in, const std::vector<PlacedSupport>& supports, bool fine) {
+std::vector<Foot> feet_of(const Planned& in, const std::vector<PlacedSupport>& supports, double share) {
   std::vector<Foot> out;
   for (const PlacedProbe& probe : in.option.probes) {
     const Target& target = in.access.targets[probe.target];
     const ProbeClass& probe_class = in.catalogue.classes[probe.probe_class];
     PressContact contact;
     contact.from_below = target.side == Side::bottom;
-    const double force = force_on(in.rules, target, probe_class).v;
+    const double force = share * force_on(in.rules, target, probe_class).v;
     contact.preload = Newton{force * in.rules.mechanics.preload_share};
     contact.rate = NewtonPerMm{(force - contact.preload.v) / probe_class.working_travel.v};
     contact.full = probe_class.full_travel;
-    contact.linear = !fine;
     out.push_back({std::move(contact), in.access.spots[probe.spot].at, probe_class.tip_diameter.v / 2});
   }
   for (const PlacedSupport& support : supports) {
@@ -126,9 +187,10 @@ int nearest_node(const PlateMesh& mesh, Point place) {
 }
 }  // namespace
 
-void BedModel::add_contacts(const Polygons& board, Mm mesh_size, bool fine) {
-  std::vector<Foot> feet = feet_of(in_, supports_, fine);
+void BedModel::add_contacts(const Polygons& board, Mm mesh_size, bool fine, const Variation& variation) {
+  std::vector<Foot> feet = feet_of(in_, supports_, variation.force);
   probes_ = in_.option.probes.size();
+  for (const ProbeId probe : in_.option.probes.ids()) strokes_.push_back(stroke_of(in_, probe));
   std::vector<Point> points;
   for (const Foot& foot : feet) points.push_back(foot.centre);
   std::vector<std::size_t> ring(feet.size(), 0);  // by foot: its first point of the ring; 0: it has none
@@ -166,7 +228,9 @@ void BedModel::add_contacts(const Polygons& board, Mm mesh_size, bool fine) {
     for (std::size_t k = 0; k < kRing; ++k)
       contact.patch.push_back({mesh.node_of[ring[i] + k], 0.5 / static_cast<double>(kRing)});
   }
-  press_ = std::make_unique<PressedPlate>(std::move(mesh), stiffness_, std::move(contacts));
+  for (const ProbeId probe : variation.without) known_[probe.index()] = 0;
+  press_ = std::make_unique<PressedPlate>(std::move(mesh), stiffness_, std::move(contacts),
+                                          in_.option.option.main == Side::top);
 }
 
 std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
@@ -195,54 +259,63 @@ std::vector<double> BedModel::shape_by_node(FreeShape shape) const {
   return out;
 }
 
-PressState BedModel::state(const Stage& stage, FreeShape shape, const std::vector<char>& present, double share) const {
+BoardPoint BedModel::place_of(std::size_t contact) const {
+  return contact < probes_ ? in_.access.spots[in_.option.probes[ProbeId{contact}].spot].at
+                           : supports_[contact - probes_].at;
+}
+
+bool BedModel::is_over(std::size_t contact) const {
+  const Side side = press_->contacts()[contact].from_below ? Side::bottom : Side::top;
+  return side != faces(in_, true);
+}
+
+bool BedModel::is_carried(std::size_t contact) const {
+  return contact >= probes_ && moving_ && !is_over(contact) && holder_[faces(in_, true)] == moving_->plate;
+}
+
+double BedModel::slant(std::size_t contact) const {
+  if (!in_.kit || !in_.kit->hinge_y || !in_.option.option.sides.is_both()) return 1;
+  const auto to_kit = board_to_kit(in_);
+  const double middle = in_.kit->hinge_y->v - to_kit(bounds(in_.board.outline.outer).centre()).y;
+  return middle > 0 ? std::max(0.0, in_.kit->hinge_y->v - to_kit(place_of(contact)).y) / middle : 1;
+}
+
+PressState BedModel::state(const Moment& moment, FreeShape shape, const std::vector<char>& present, double bend) const {
   PressState out;
   const std::size_t count = press_->contacts().size();
   out.touch.assign(count, 0);
   out.present.assign(count, 0);
   out.shape = shapes_[static_cast<std::size_t>(shape)];
-  if (share != 1)
-    for (double& height : out.shape) height *= share;
-  // A lid turns about its hinge: its plates are nearer to the board on that side until it is closed.
-  const bool lid = in_.kit && in_.kit->hinge_y && in_.option.option.sides.is_both();
-  const auto to_kit = board_to_kit(in_);
-  const double middle_from_hinge = lid ? in_.kit->hinge_y->v - to_kit(bounds(in_.board.outline.outer).centre()).y : 0;
-  auto remaining = [&](const StylePlate& plate, BoardPoint place) {
-    const double slant = lid && !plate.lower && middle_from_hinge > 0
-                             ? std::max(0.0, in_.kit->hinge_y->v - to_kit(place).y) / middle_from_hinge
-                             : 1;
-    return (1 - stage.share) * (plate.at_touch.v - plate.at_work.v) * slant;
-  };
-  PerSide<const StylePlate*> probe_plate, holder;
-  for (const Side side : kBothSides) {
-    for (const StylePlate& plate : in_.style.plates)
-      if (!probe_plate[side] && plate.kind == PlateKind::probe && faces(in_, plate.lower) == side &&
-          is_built(in_, plate))
-        probe_plate[side] = &plate;
-    holder[side] = carrier(in_, side);
+  if (bend != 1)
+    for (double& height : out.shape) height *= bend;
+  const bool floats = moving_ && moment.lying == Lying::floats;
+  if (floats) {
+    out.carried.assign(count, 0);
+    out.carrier_yield = 1 / spring_rate(*moving_);
   }
   for (std::size_t i = 0; i < count; ++i) {
     if (!known_[i]) continue;
     const double up = press_->contacts()[i].from_below ? 1 : -1;
     const Side side = press_->contacts()[i].from_below ? Side::bottom : Side::top;
+    // What stands over the board is so far from its place; its lower side is that of the fixed probes.
+    const double off = is_over(i) ? moment.to_go * slant(i) : 0;
     if (i < probes_) {
-      const PlacedProbe& probe = in_.option.probes[ProbeId{i}];
-      if (!probe_plate[side] || (stage.long_only && !probe.long_travel)) continue;
+      if (moment.long_only && !in_.option.probes[ProbeId{i}].long_travel) continue;
       out.present[i] = 1;
-      // How far a relaxed tip would stand in the board's plane.
-      out.touch[i] = up * (in_.catalogue.classes[probe.probe_class].working_travel.v -
-                           (stage.long_only ? 0 : remaining(*probe_plate[side], in_.access.spots[probe.spot].at)));
-    } else if (const PlacedSupport& support = supports_[i - probes_]; present[i - probes_] && holder[side]) {
+      out.touch[i] = up * (reach(i) - off);
+    } else if (present[i - probes_] && holder_[side]) {
       out.present[i] = 1;
       // A finger may stand too low by the gap; stops set the plane.
-      out.touch[i] =
-          -up * (remaining(*holder[side], support.at) + (support.finger ? in_.rules.mechanics.support_gap.v : 0));
+      const double gap = supports_[i - probes_].finger ? in_.rules.mechanics.support_gap.v : 0;
+      double raised = 0;
+      if (is_carried(i)) {
+        raised = floats ? moving_->stroke.v + moving_->at_rest().v / spring_rate(*moving_) : moment.raised;
+        if (floats) out.carried[i] = 1;
+      }
+      out.touch[i] = up * (raised - off - gap);
     }
   }
-  // Vacuum grows as the probes do.
-  const double least = in_.rules.mechanics.preload_share;
-  out.pressure =
-      MPa{vacuum_of(in_).v * (in_.option.option.main == Side::bottom ? -1 : 1) * (least + (1 - least) * stage.share)};
+  out.pressure = MPa{in_.option.option.main == Side::bottom ? -moment.pressure : moment.pressure};
   return out;
 }
 

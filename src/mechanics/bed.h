@@ -5,6 +5,7 @@
 
 #include "teasel/mechanics.h"
 #include "teasel/mechanics/contact.h"
+#include "teasel/mechanics/moving_plate.h"
 
 namespace teasel::mechanics {
 
@@ -17,28 +18,52 @@ struct Gauge {
   std::array<Terms, 3> curvature;                         ///< their mean
 };
 
-/// A state of the press: how far each plate still is from its place at work.
-struct Stage {
-  std::string name;
-  double share{};          ///< of the way from first touch (0) to full stroke (1)
-  bool long_only = false;  ///< short probes hang free
+/// A moment of the closing. Heights are those over the place at work.
+struct Moment {
+  double share{};          ///< of the closing: 0 nothing touches yet, 1 closed
+  double to_go{};          ///< mm that the upper plate stands over its place, at the board's middle
+  double pressure{};       ///< MPa on the board, towards the side that lies down
+  bool long_only = false;  ///< the half stage: short probes hang free
+  Lying lying = Lying::at_work;
+  double raised{};  ///< mm of the moving plate; found where it floats
 };
-inline constexpr const char* kFullStroke = "full stroke";
-std::vector<Stage> stages_of(const Planned& in);
+/// The board lies on its stops and what stands over it is down: where its travel is judged.
+inline Moment closed(double pressure) {
+  return {.share = 1, .to_go = 0, .pressure = pressure, .long_only = false, .lying = Lying::at_work, .raised = 0};
+}
+
+/// What is tried out on a bed.
+struct Variation {
+  double force = 1;                ///< of every probe's springs
+  std::vector<ProbeId> without{};  ///< left out
+};
 
 class BedModel {
  public:
-  /// Probes first, supports after them. `fine`: loads are spread over their feet, with nodes about each, and probes let
-  /// go; else loads are points, and probes linear.
-  BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine);
+  /// Probes first, supports after them. `fine`: loads are spread over their feet, with nodes about each; else loads are
+  /// points.
+  BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine,
+           const Variation& variation = {});
   [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
   [[nodiscard]] const PressedPlate& press() const { return *press_; }
   [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
   [[nodiscard]] std::size_t probes() const { return probes_; }
   [[nodiscard]] const std::vector<Gauge>& gauges() const { return gauges_; }
-  /// `present`: by support. `share`: of the bow and twist that are reckoned with.
-  [[nodiscard]] PressState state(const Stage& stage, FreeShape shape, const std::vector<char>& present,
-                                 double share = 1) const;
+  /// `present`: by support. `bend`: share of the bow and twist that are reckoned with. Where the moving plate floats,
+  /// its stops stand as high as with no load on its springs.
+  [[nodiscard]] PressState state(const Moment& moment, FreeShape shape, const std::vector<char>& present,
+                                 double bend = 1) const;
+  [[nodiscard]] const std::optional<MovingPlate>& moving() const { return moving_; }
+  /// Probe or support over the board, or on the side that lies down.
+  [[nodiscard]] bool is_over(std::size_t contact) const;
+  /// How much nearer than at the board's middle what stands over this contact is while a lid closes; 1 without one.
+  [[nodiscard]] double slant(std::size_t contact) const;
+  /// mm that a tip reaches over the place of the board's face at work; what stands up on its target counts with it.
+  [[nodiscard]] double reach(std::size_t probe) const { return strokes_[probe].nominal.v; }
+  [[nodiscard]] const Stroke& stroke(std::size_t probe) const { return strokes_[probe]; }
+  [[nodiscard]] bool is_known(std::size_t contact) const { return known_[contact] != 0; }
+  /// Supports that stand on the moving plate.
+  [[nodiscard]] bool is_carried(std::size_t contact) const;
   /// At a gauge, from all unknowns of the plate.
   [[nodiscard]] static Curvature curvature(const Gauge& gauge, const std::vector<double>& unknowns);
   /// The largest strain there, as a share of the length.
@@ -50,14 +75,19 @@ class BedModel {
   [[nodiscard]] const PlateStiffness& stiffness() const { return stiffness_; }
 
  private:
-  void add_contacts(const Polygons& board, Mm mesh_size, bool fine);
+  void add_contacts(const Polygons& board, Mm mesh_size, bool fine, const Variation& variation);
   void add_gauges();
   void add_gauge(ComponentId component, BoardPoint corner, const class TriangleCells& cells);
   std::vector<double> shape_by_node(FreeShape shape) const;
 
+  [[nodiscard]] BoardPoint place_of(std::size_t contact) const;
+
   const Planned& in_;
   std::vector<PlacedSupport> supports_;
+  std::optional<MovingPlate> moving_;
+  PerSide<const StylePlate*> holder_;  ///< on which stops or fingers of the side stand
   std::size_t probes_ = 0;
+  std::vector<Stroke> strokes_;  ///< by probe
   PlateStiffness stiffness_;
   std::vector<char> known_;  ///< by contact: it has a place on the mesh
   std::vector<Gauge> gauges_;
@@ -65,10 +95,15 @@ class BedModel {
   std::unique_ptr<PressedPlate> press_;
 };
 
+/// N/mm of the moving plate's springs; never so soft that where the plate stands would be open.
+double spring_rate(const MovingPlate& moving);
+/// At ball grids: the job's, else by the time in which the bed closes where that is stated, else the rule set's.
 Microstrain strain_limit(const Planned& in);
+/// At the corners of a part: the job's own for it, or by its kind.
+Microstrain strain_limit(const Planned& in, const Component& component);
 /// Of the free board, as a share: the job's where it was measured.
 double bow_of(const Planned& in);
-/// Pads under the body, or a ceramic two-pole by its reference letter.
+/// Pads under the body, or a multilayer ceramic by its reference letter and its two surface pads.
 bool is_sensitive(const Component& component);
 /// Pressure on the board at full stroke, towards the side that lies down; 0 without vacuum.
 MPa vacuum_of(const Planned& in);
@@ -80,19 +115,62 @@ void scrub_of(const Planned& in, Mechanics& out);
 /// `unknowns`: of a flat board at full stroke.
 void lifted_regions(const std::vector<double>& unknowns, Mechanics& out);
 
-/// The board pressed from one free shape.
+/// The board pressed from one free shape, in one moment.
 struct Solved {
+  Moment moment;
   ContactForces forces;
   std::vector<double> bending;
   std::vector<double> strains;  ///< by gauge, as shares of the length
+  double worst{};               ///< of all gauges: strain as a share of its limit
 };
-/// pressing.cpp. On all supports. `guess`: what contacts are taken to do at first; `share`: of the bow and twist.
-Solved press_shape(const BedModel& model, const Stage& stage, FreeShape shape, const std::vector<char>& guess,
-                   double share = 1);
-/// Whether a travel lies in the window of the probe's class.
-bool in_window(const Planned& in, ProbeId probe, Mm travel);
-/// bow.cpp. What of bow and twist the bed tolerates. `full`: every free shape at full stroke.
-BowMargin bow_margin(const Planned& in, const BedModel& model, const std::vector<Solved>& full);
+/// pressing.cpp. The moving plate stands where `moment` says. `supports`: which are present. `guess`: what contacts are
+/// taken to do at first.
+Solved press_shape(const BedModel& model, const Moment& moment, FreeShape shape, const std::vector<char>& supports,
+                   const std::vector<char>& guess, double bend = 1);
+
+/// closing.cpp. How the bed closes: the upper plate comes down, or air is drawn, and the moving plate follows its
+/// springs and its loads.
+class Closing {
+ public:
+  /// `supports`: those of the model that are present.
+  Closing(const Planned& in, const BedModel& model, std::vector<char> supports);
+  /// Of the closing, as its moment stands before it is known what the moving plate does.
+  [[nodiscard]] Moment at(double share) const;
+  /// Finds what the moving plate does.
+  [[nodiscard]] Solved press(double share, FreeShape shape, const Solved* like = nullptr, double bend = 1) const;
+  /// At each share of the closing.
+  [[nodiscard]] std::vector<Solved> press_all(const std::vector<double>& shares, FreeShape shape,
+                                              double bend = 1) const;
+  /// Evenly spaced, closed last; then more about the peak of `Solved::worst`, until its neighbours do the same as it
+  /// does or are too near to matter. Between two moments at which every contact does the same, curvature changes in
+  /// proportion, so that strain, a convex measure of it, peaks at one of the two.
+  [[nodiscard]] std::vector<Solved> follow(FreeShape shape, double bend = 1) const;
+  /// The most strained of such moments.
+  [[nodiscard]] static const Solved& peak(const std::vector<Solved>& moments);
+  /// How far the peak of such moments may lie beside the one found: half of the way to the next that does otherwise.
+  [[nodiscard]] Mm peak_within(const std::vector<Solved>& moments) const;
+  [[nodiscard]] bool by_air() const { return by_air_; }
+
+ private:
+  const Planned& in_;
+  const BedModel& model_;
+  std::vector<char> supports_;
+  [[nodiscard]] std::vector<char> first_guess(const Moment& moment) const;
+  bool by_air_ = false;   ///< nothing stands over the board
+  bool spacers_ = false;  ///< between upper plate and moving plate
+  double way_{};          ///< mm of the upper plate from where nothing touches
+  std::vector<double> even_;
+};
+
+/// Whether a travel, with the tolerance of its chain, lies in the window of the probe's class.
+bool in_window(const Planned& in, const BedModel& model, ProbeId probe, Mm travel);
+/// bow.cpp. What of bow and twist the bed tolerates. `shapes`: every free shape through its closing.
+BowMargin bow_margin(const Planned& in, const Closing& closing, const BedModel& model,
+                     const std::vector<std::vector<Solved>>& shapes);
+
+/// changes.cpp. Changes that a test engineer can make where a flat board is strained too much, each tried on these
+/// supports; the best first.
+std::vector<TriedChange> try_changes(const Planned& in, const Mechanics& mechanics);
 
 /// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.
 std::vector<PlacedSupport> lay_out(const Planned& in, std::size_t& candidates, Diagnostics& diagnostics);

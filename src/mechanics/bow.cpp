@@ -1,4 +1,6 @@
 // How much bow and twist of the free board a bed tolerates.
+#include <algorithm>
+
 #include "bed.h"
 #include "teasel/parallel.h"
 
@@ -16,26 +18,39 @@ HeldAt held_at(const Planned& in, const BedModel& model, const Solved& solved) {
     out.strain = std::max(out.strain, Microstrain{solved.strains[i] * 1e6});
     out.holds &= solved.strains[i] <= model.gauges()[i].limit;
   }
+  // Travel is judged where the board is tested.
+  if (solved.moment.share < 1) return out;
   for (const ProbeId probe : in.option.probes.ids())
-    out.holds &= in_window(in, probe, Mm{solved.forces.travel[probe.index()]});
+    out.holds &= in_window(in, model, probe, Mm{solved.forces.travel[probe.index()]});
   return out;
 }
-/// The worst of all shapes but the flat one, which comes first.
-HeldAt worst_bent(const Planned& in, const BedModel& model, const std::vector<Solved>& shapes) {
-  HeldAt out;
-  for (std::size_t k = 1; k < shapes.size(); ++k) {
-    const HeldAt one = held_at(in, model, shapes[k]);
-    out = {out.holds && one.holds, std::max(out.strain, one.strain)};
+/// The moments of the closing that decide: closed, and those in which a shape comes nearest to a limit.
+std::vector<double> deciding(const std::vector<std::vector<Solved>>& shapes) {
+  std::vector<double> out{1};
+  for (const std::vector<Solved>& moments : shapes) {
+    const double share = Closing::peak(moments).moment.share;
+    if (std::find(out.begin(), out.end(), share) == out.end()) out.push_back(share);
   }
+  std::sort(out.begin(), out.end());
   return out;
 }
-/// At full stroke, with so much of the bow that is reckoned with.
-HeldAt pressed(const Planned& in, const BedModel& model, double share) {
-  const Stage full{kFullStroke, 1, false};
-  std::vector<Solved> shapes(kFreeShapes);
+HeldAt worse(const HeldAt& a, const HeldAt& b) {
+  return {a.holds && b.holds, std::max(a.strain, b.strain)};
+}
+/// Of every moment of every shape but the flat one, which comes first.
+HeldAt worst_bent(const Planned& in, const BedModel& model, const std::vector<std::vector<Solved>>& shapes) {
+  HeldAt out;
+  for (std::size_t k = 1; k < shapes.size(); ++k)
+    for (const Solved& solved : shapes[k]) out = worse(out, held_at(in, model, solved));
+  return out;
+}
+/// With so much of the bow that is reckoned with.
+HeldAt pressed(const Planned& in, const Closing& closing, const BedModel& model, const std::vector<double>& shares,
+               double bend) {
+  std::vector<std::vector<Solved>> shapes(kFreeShapes);
   parallel_for(
       shapes.size() - 1,
-      [&](std::size_t k) { shapes[k + 1] = press_shape(model, full, static_cast<FreeShape>(k + 1), {}, share); }, 1);
+      [&](std::size_t k) { shapes[k + 1] = closing.press_all(shares, static_cast<FreeShape>(k + 1), bend); }, 1);
   return worst_bent(in, model, shapes);
 }
 
@@ -47,8 +62,12 @@ Microstrain flattening_of(const Planned& in) {
 }
 }  // namespace
 
-BowMargin bow_margin(const Planned& in, const BedModel& model, const std::vector<Solved>& full) {
-  const HeldAt flat = held_at(in, model, full.front()), bent = worst_bent(in, model, full);
+BowMargin bow_margin(const Planned& in, const Closing& closing, const BedModel& model,
+                     const std::vector<std::vector<Solved>>& shapes) {
+  HeldAt flat;
+  for (const Solved& solved : shapes.front()) flat = worse(flat, held_at(in, model, solved));
+  const HeldAt bent = worst_bent(in, model, shapes);
+  const std::vector<double> shares = deciding(shapes);
   BowMargin out;
   out.allowed = bow_of(in);
   out.measured = in.job.mechanics.bow.has_value();
@@ -64,12 +83,12 @@ BowMargin bow_margin(const Planned& in, const BedModel& model, const std::vector
   note(0, flat);
   for (int i = 1; i < kSteps; ++i) {
     const double share = static_cast<double>(i) / kSteps;
-    note(share, pressed(in, model, share));
+    note(share, pressed(in, closing, model, shares, share));
   }
   note(1, bent);
   for (int i = 0; i < kHalvings && held >= 0 && lost <= 1; ++i) {
     const double share = (held + lost) / 2;
-    if (pressed(in, model, share).holds)
+    if (pressed(in, closing, model, shares, share).holds)
       held = share;
     else
       lost = share;
@@ -87,7 +106,7 @@ std::string bow_sentence(const BowMargin& bow) {
   return "a board bowed or twisted by " + percent(bow.allowed) +
          (bow.measured ? ", as was measured" : ", as is allowed") +
          ", bends beyond its limits: pressing it flat alone strains it " + short_number(bow.flattening.v, 0) +
-         " microstrain, whatever the bed does; at full stroke this bed tolerates " +
+         " microstrain, whatever the bed does; this bed tolerates " +
          (bow.tolerated > 0 ? percent(bow.tolerated) : std::string("none"));
 }
 

@@ -58,19 +58,10 @@ class TriangleCells {
 };
 
 void BedModel::add_gauge(ComponentId component, BoardPoint corner, const TriangleCells& cells) {
-  const Component& c = in_.board.components[component];
   Gauge gauge;
   gauge.component = component;
   gauge.at = corner;
-  Microstrain limit = strain_limit(in_);
-  // A plain name means the part on every board of a panel; one with its place, the part on that board alone.
-  const auto& limits = in_.job.mechanics.part_limits;
-  const auto here = limits.find(c.name), everywhere = limits.find(c.name.plain());
-  if (here != limits.end())
-    limit = here->second;
-  else if (everywhere != limits.end())
-    limit = everywhere->second;
-  gauge.limit = 1e-6 * limit.v;
+  gauge.limit = 1e-6 * strain_limit(in_, in_.board.components[component]).v;
   gauge.triangles = cells.around(corner, in_.rules.mechanics.gauge.v / 2);
   double sum = 0;
   for (const auto& [triangle, weight] : gauge.triangles) sum += weight;

@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "teasel/mechanics/steady.h"
+#include "teasel/parallel.h"
 #include "teasel/point_grid.h"
 #include "trial.h"
 
@@ -9,6 +10,7 @@ namespace teasel::mechanics {
 
 namespace {
 constexpr double kEnough = 1e-9;
+constexpr SceneNumber kFlat = scene_of(FreeShape::flat);
 constexpr double kWorth = 1e-3;  // share of what is lacking that a step must take away
 
 /// Not nearer to one another than needed for no more than `most`.
@@ -43,15 +45,17 @@ class Layout {
   [[nodiscard]] Set by_reach() const;
   [[nodiscard]] Set a_few() const;
   [[nodiscard]] bool fits(std::size_t k, const Set& present) const;
-  void improve(Set& present, const std::vector<FreeShape>& shapes) const;
+  void improve(Set& present, const Scenes& scenes) const;
   [[nodiscard]] std::vector<std::size_t> apart(const std::vector<std::pair<double, std::size_t>>& order,
                                                const Set& present, std::size_t most) const;
-  bool shift(Set& present, const std::vector<FreeShape>& shapes) const;
-  void prune(Set& present, const std::vector<FreeShape>& shapes) const;
+  bool shift(Set& present, const Scenes& scenes) const;
+  void prune(Set& present, const Scenes& scenes) const;
   [[nodiscard]] double steadiness_of(const Set& present) const;
   void make_steady(Set& present) const;
   bool search(Set& present) const;
   void for_flat(Set& present) const;
+  [[nodiscard]] double over_while_closing(const Set& present, double bend, Scenes& scenes) const;
+  [[nodiscard]] Set for_closing(Set present, double bend) const;
   [[nodiscard]] double room(const PlacedSupport& a) const {
     return std::max(a.finger ? in_.rules.finger_diameter.v : in_.style.stop_diameter.v,
                     a.finger ? in_.style.finger_hole.v : in_.style.stop_hole.v) +
@@ -116,10 +120,10 @@ std::vector<std::size_t> Layout::apart(const std::vector<std::pair<double, std::
 }
 
 /// Adds the supports that are foretold to take most away, as long as they do.
-void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
+void Layout::improve(Set& present, const Scenes& scenes) const {
   constexpr std::size_t kAlone = 6;     // tried one by one before it gives up
   constexpr std::ptrdiff_t kBatch = 8;  // one in so many may join at once
-  Tried now = trial_->press(present, shapes);
+  Tried now = trial_->press(present, scenes);
   while (now.lack > kEnough) {
     const std::vector<double> foretold = trial_->foretold(now, present, true);
     std::vector<std::pair<double, std::size_t>> order;
@@ -130,7 +134,7 @@ void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
     auto attempt = [&](const std::vector<std::size_t>& joining) {
       Set with = present;
       for (const std::size_t k : joining) with[k] = 1;
-      Tried tried = trial_->press(with, shapes, &now);
+      Tried tried = trial_->press(with, scenes, &now, now.lack);
       better = tried.lack < now.lack * (1 - kWorth);
       if (better) {
         present = std::move(with);
@@ -148,11 +152,11 @@ void Layout::improve(Set& present, const std::vector<FreeShape>& shapes) const {
 }
 
 /// Moves supports to places nearby, one after the other, where that takes something away. True if any moved.
-bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
+bool Layout::shift(Set& present, const Scenes& scenes) const {
   constexpr std::size_t kNearby = 6;
-  constexpr std::ptrdiff_t kMost = 60;  // supports times shapes: beyond, the place of one matters little
-  if (size(present) * static_cast<std::ptrdiff_t>(shapes.size()) > kMost) return false;
-  Tried now = trial_->press(present, shapes);
+  constexpr std::ptrdiff_t kMost = 60;  // supports times scenes: beyond, the place of one matters little
+  if (size(present) * static_cast<std::ptrdiff_t>(scenes.size()) > kMost) return false;
+  Tried now = trial_->press(present, scenes);
   bool moved = false;
   for (std::size_t k = 0; k < present.size() && now.lack > kEnough; ++k) {
     if (!present[k] || candidates_[k].stays()) continue;
@@ -168,7 +172,7 @@ bool Layout::shift(Set& present, const std::vector<FreeShape>& shapes) const {
     for (std::size_t i = 0; i < count; ++i) {
       Set with = without;
       with[nearby[i].second] = 1;
-      Tried tried = trial_->press(with, shapes, &now);
+      Tried tried = trial_->press(with, scenes, &now, now.lack);
       if (tried.lack >= now.lack * (1 - kWorth)) continue;
       present = std::move(with);
       now = std::move(tried);
@@ -208,11 +212,11 @@ void Layout::make_steady(Set& present) const {
 }
 
 /// Takes away what is not needed, what is foretold to do least harm first, many at once where that is harmless.
-void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
+void Layout::prune(Set& present, const Scenes& scenes) const {
   constexpr std::ptrdiff_t kStops = 3;  // carry the board when it is laid in
   make_steady(present);
   const double steady = std::min(steadiness_of(present), kSteady.v);
-  Tried now = trial_->press(present, shapes);
+  Tried now = trial_->press(present, scenes);
   const double allowed = now.lack * (1 + 1e-3) + kEnough;
   const std::vector<double> foretold = trial_->foretold(now, present, false);
   std::vector<std::pair<double, std::size_t>> order;
@@ -236,7 +240,7 @@ void Layout::prune(Set& present, const std::vector<FreeShape>& shapes) const {
       any = true;
     }
     if (any) {
-      Tried tried = trial_->press(without, shapes, &now);
+      Tried tried = trial_->press(without, scenes, &now, allowed);
       if (tried.lack <= allowed && steadiness_of(without) >= steady) {
         present = std::move(without);
         now = std::move(tried);
@@ -292,19 +296,21 @@ bool Layout::search(Set& present) const {
   constexpr double kNearly = 0.5;  // the finer mesh may hold what this one just misses
   const Set before = present;
   // Shapes join as they turn out to matter.
-  std::vector<FreeShape> shapes{FreeShape::flat},
-      others{FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back};
+  Scenes scenes{kFlat}, others;
+  for (const FreeShape shape :
+       {FreeShape::bowed_up, FreeShape::bowed_down, FreeShape::twisted, FreeShape::twisted_back})
+    others.push_back(scene_of(shape));
   while (true) {
-    improve(present, shapes);
+    improve(present, scenes);
     if (others.empty()) break;
     const Tried tried = trial_->press(present, others);
     const auto worst = std::max_element(tried.shapes.begin(), tried.shapes.end(),
                                         [](const TriedShape& a, const TriedShape& b) { return a.lack < b.lack; });
     if (worst->lack <= kEnough) break;
-    shapes.push_back(worst->shape);
+    scenes.push_back(worst->scene);
     others.erase(others.begin() + (worst - tried.shapes.begin()));
   }
-  std::vector<FreeShape> all = shapes;
+  Scenes all = scenes;
   all.insert(all.end(), others.begin(), others.end());
   Set bent = present;
   for (int round = 0; round < kShifts && shift(bent, all); ++round) improve(bent, all);
@@ -319,10 +325,54 @@ bool Layout::search(Set& present) const {
 /// Where the least bow is too much, a flat board decides.
 void Layout::for_flat(Set& present) const {
   constexpr int kShifts = 6;
-  improve(present, {FreeShape::flat});
-  for (int round = 0; round < kShifts && shift(present, {FreeShape::flat}); ++round)
-    improve(present, {FreeShape::flat});
-  prune(present, {FreeShape::flat});
+  improve(present, {kFlat});
+  for (int round = 0; round < kShifts && shift(present, {kFlat}); ++round) improve(present, {kFlat});
+  prune(present, {kFlat});
+}
+
+/// How far moments of the closing strain parts beyond their limits, a flat board first. Such moments become scenes.
+double Layout::over_while_closing(const Set& present, double bend, Scenes& scenes) const {
+  constexpr double kFlatCounts = 10;
+  const Closing closing(in_, trial_->model(), present);
+  std::vector<std::vector<Solved>> shapes(bend > 0 ? kFreeShapes : 1);
+  parallel_for(
+      shapes.size(), [&](std::size_t k) { shapes[k] = closing.follow(static_cast<FreeShape>(k), bend); }, 1);
+  double over = 0;
+  for (std::size_t k = 0; k < shapes.size(); ++k) {
+    const Solved& peak = Closing::peak(shapes[k]);
+    const double lack = std::max(0.0, peak.worst / kSpare - 1);
+    over += lack * (k == kFlat ? kFlatCounts : 1);
+    if (lack > 0 && peak.moment.share < 1) scenes.push_back(trial_->add(static_cast<FreeShape>(k), peak));
+  }
+  return over;
+}
+
+/// While the bed closes, tips push before all that holds the board is there. Moments that show too much strain join
+/// what is laid out for; the best set found counts.
+Layout::Set Layout::for_closing(Set present, double bend) const {
+  constexpr int kRounds = 3;
+  Scenes scenes{kFlat};
+  if (bend > 0)
+    for (int k = 1; k < kFreeShapes; ++k) scenes.push_back(scene_of(static_cast<FreeShape>(k)));
+  const std::size_t shut = scenes.size();
+  Set best = present;
+  double least = over_while_closing(present, bend, scenes);
+  for (int round = 0; round < kRounds && least > 0 && scenes.size() > shut; ++round) {
+    improve(present, scenes);
+    if (shift(present, scenes)) improve(present, scenes);
+    const double over = over_while_closing(present, bend, scenes);
+    if (over >= least * (1 - kWorth)) break;
+    best = present;
+    least = over;
+  }
+  if (scenes.size() == shut) return best;
+  // Fewer of them make other moments the worst: what those lack is put right once more.
+  Set fewer = best;
+  prune(fewer, scenes);
+  const double allowed = least * (1 + kWorth) + kEnough;
+  if (over_while_closing(fewer, bend, scenes) <= allowed) return fewer;
+  improve(fewer, scenes);
+  return over_while_closing(fewer, bend, scenes) <= allowed && size(fewer) < size(best) ? fewer : best;
 }
 
 std::vector<PlacedSupport> Layout::named(const Set& present) const {
@@ -350,13 +400,13 @@ std::vector<PlacedSupport> Layout::run() {
     for (Set present : starts) {
       if (share > 0 && !search(present)) continue;
       if (!(share > 0)) for_flat(present);
-      const double lack = trial_->press(present, {FreeShape::flat}).lack;
+      const double lack = trial_->press(present, {kFlat}).lack;
       if (best.empty() || lack < least - kEnough || (lack <= least + kEnough && size(present) < size(best))) {
         best = present;
         least = lack;
       }
     }
-    if (!best.empty()) return named(best);
+    if (!best.empty()) return named(for_closing(best, share));
   }
   return named(by_reach());
 }

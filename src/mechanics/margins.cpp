@@ -47,21 +47,12 @@ void vacuum_margins(const Planned& in, Mechanics& out) {
 }
 
 void scrub_of(const Planned& in, Mechanics& out) {
-  if (!in.kit || !in.kit->hinge_y || !in.option.option.sides.is_both()) return;
-  const auto to_kit = board_to_kit(in);
-  const double board_height = in.kit->hinge_height->v;
+  const LidArc arc(in.board, in.kit, in.standing);
+  if (!arc.used() || !in.option.option.sides.is_both()) return;
   for (const PlacedProbe& probe : in.option.probes) {
-    double way = 0;
-    if (in.access.targets[probe.target].side != in.option.option.main) {
-      const double arm = in.kit->hinge_y->v - to_kit(in.access.spots[probe.spot].at).y,
-                   travel = in.catalogue.classes[probe.probe_class].working_travel.v;
-      // From first touch to closed the lid turns by travel / arm; the tip, so much under the hinge, moves sideways.
-      if (arm > travel) {
-        const double angle = std::asin(travel / arm);
-        way = std::abs(arm * (1 - std::cos(angle)) - board_height * std::sin(angle));
-      }
-    }
-    out.scrub.push_back(Mm{way});
+    const Side side = in.access.targets[probe.target].side;
+    out.scrub.push_back(Mm{length(arc.first_touch(in.access.spots[probe.spot].at, side, side == in.option.option.main,
+                                                  in.catalogue.classes[probe.probe_class].working_travel))});
   }
 }
 

@@ -85,9 +85,14 @@ void of_flat_board(const Planned& in, const BedModel& model, const Solved& flat,
   }
 }
 
-PressedState summary(const Planned& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes) {
+PressedState summary(const Planned& in, const BedModel& model, const std::string& name,
+                     const std::vector<Solved>& shapes) {
   PressedState out;
-  out.name = stage.name;
+  out.name = name;
+  out.to_go = Mm{shapes[0].moment.to_go};
+  out.raised = Mm{shapes[0].moment.raised};
+  out.lying = shapes[0].moment.lying;
+  out.share = shapes[0].moment.share;
   worst_of_shapes(model, shapes, out);
   const std::vector<double>& bent = shapes[static_cast<std::size_t>(out.worst)].bending;
   for (const Curvature& curvature : model.press().plate().curvature_at_nodes(bent))
@@ -122,60 +127,107 @@ struct WorstCorner {
 };
 using WorstCorners = std::map<ComponentId, WorstCorner>;
 
-/// All free shapes in one state of the press.
-std::vector<Solved> solve_stage(const BedModel& model, const Stage& stage) {
-  std::vector<Solved> shapes(kFreeShapes);
-  // Bent boards do much as a flat one does.
-  shapes[0] = press_shape(model, stage, FreeShape::flat, {});
-  parallel_for(
-      shapes.size() - 1,
-      [&](std::size_t k) {
-        shapes[k + 1] = press_shape(model, stage, static_cast<FreeShape>(k + 1), shapes[0].forces.does);
-      },
-      1);
-  return shapes;
+std::string name_of(const Closing& closing, const Moment& moment) {
+  if (moment.long_only) return kHalfStage;
+  if (moment.share >= 1) return kFullStroke;
+  return closing.by_air() ? short_number(100 * moment.share, 1) + " % of the vacuum"
+                          : short_number(moment.to_go, 2) + " mm to go";
 }
 
-void note_strains(const Planned& in, const BedModel& model, const Stage& stage, const std::vector<Solved>& shapes,
+/// Every free shape through its closing, each with moments of its own about its peak.
+using Shapes = std::vector<std::vector<Solved>>;
+Shapes follow_all(const Closing& closing) {
+  Shapes out(kFreeShapes);
+  parallel_for(
+      out.size(), [&](std::size_t k) { out[k] = closing.follow(static_cast<FreeShape>(k)); }, 1);
+  return out;
+}
+
+/// In the half stage long probes are pressed in, and short ones hang free.
+std::vector<Solved> half_stage(const BedModel& model) {
+  Moment moment = closed(0);
+  moment.long_only = true;
+  moment.share = 0.5;
+  const std::vector<char> all(model.supports().size(), 1);
+  std::vector<Solved> out(kFreeShapes);
+  for (std::size_t k = 0; k < out.size(); ++k)
+    out[k] = press_shape(model, moment, static_cast<FreeShape>(k), all, k ? out[0].forces.does : std::vector<char>{});
+  return out;
+}
+
+void note_strains(const BedModel& model, const Closing& closing, const std::vector<Solved>& moments,
                   WorstCorners& worst) {
-  const Seconds closing = in.job.mechanics.closing;
-  for (const Solved& solved : shapes)
+  for (const Solved& solved : moments)
     for (std::size_t i = 0; i < model.gauges().size(); ++i) {
       const Gauge& gauge = model.gauges()[i];
-      const double strain = solved.strains[i];
-      double limit = gauge.limit;
-      // A limit by rate: from nothing to this strain within the closing time.
-      if (closing > Seconds{})
-        limit = std::min(
-            limit, 1e-6 * strain_limit_at_rate(model.stiffness().thickness, StrainRate{strain / closing.v * 1e6}).v);
+      const double strain = solved.strains[i], limit = gauge.limit;
       const auto [it, first] = worst.try_emplace(gauge.component);
       if (first || strain / limit > it->second.strain / it->second.limit)
-        it->second = {strain, limit, stage.name, gauge.at};
+        it->second = {strain, limit, name_of(closing, solved.moment), gauge.at};
     }
 }
 
-/// What a flat board bears at full stroke.
-void judge_flat_board(const Planned& in, const BedModel& model, const Solved& flat, Mechanics& out) {
+/// What a flat board bears from first touch to full stroke.
+void judge_flat_board(const Planned& in, const BedModel& model, const Closing& closing,
+                      const std::vector<Solved>& moments, Mechanics& out) {
   out.flat_holds = true;
-  double most = 0, over = 0;
-  for (std::size_t i = 0; i < model.gauges().size(); ++i) {
-    const Gauge& gauge = model.gauges()[i];
-    const double strain = flat.strains[i];
-    most = std::max(most, strain);
-    if (strain <= gauge.limit) continue;
-    out.flat_holds = false;
-    if (out.over && strain / gauge.limit <= over) continue;
-    over = strain / gauge.limit;
-    out.over = {.component = gauge.component,
-                .at = gauge.at,
-                .strain = Microstrain{strain * 1e6},
-                .limit = Microstrain{gauge.limit * 1e6},
-                .nearest = {}};
-  }
+  double most = 0, over = 1;
+  for (const Solved& solved : moments)
+    for (std::size_t i = 0; i < model.gauges().size(); ++i) {
+      const Gauge& gauge = model.gauges()[i];
+      const double strain = solved.strains[i], share = strain / gauge.limit;
+      if (strain > most) {
+        most = strain;
+        out.flat_moment = name_of(closing, solved.moment);
+      }
+      if (share <= over) continue;
+      out.flat_holds = false;
+      over = share;
+      out.over = {.component = gauge.component,
+                  .at = gauge.at,
+                  .strain = Microstrain{strain * 1e6},
+                  .limit = Microstrain{gauge.limit * 1e6},
+                  .moment = name_of(closing, solved.moment),
+                  .nearest = {}};
+    }
   out.flat_strain = Microstrain{most * 1e6};
+  out.peak_within = closing.peak_within(moments);
   if (out.over) find_feet_near(in, *out.over);
   for (const ProbeId probe : in.option.probes.ids())
-    out.flat_holds &= in_window(in, probe, Mm{flat.forces.travel[probe.index()]});
+    out.flat_holds &= in_window(in, model, probe, Mm{moments.back().forces.travel[probe.index()]});
+}
+
+/// The moments of a flat board, each with every other shape at the same share of the closing. Of those that lie nearer
+/// to one another than is worth telling, the one that strains the board most.
+std::vector<PressedState> states_of(const Planned& in, const BedModel& model, const Closing& closing,
+                                    const Shapes& shapes) {
+  constexpr double kApart = 0.03;  // of the closing
+  std::vector<std::size_t> told;
+  const std::vector<Solved>& flat = shapes[0];
+  for (std::size_t i = 0; i < flat.size(); ++i) {
+    if (told.empty() || flat[i].moment.share - flat[told.back()].moment.share > kApart)
+      told.push_back(i);
+    else if (i + 1 == flat.size() || flat[i].worst > flat[told.back()].worst)
+      told.back() = i;
+  }
+  std::vector<std::vector<Solved>> at(told.size(), std::vector<Solved>(kFreeShapes));
+  parallel_for(
+      static_cast<std::size_t>(kFreeShapes),
+      [&](std::size_t k) {
+        const std::vector<Solved>& known = shapes[k];
+        for (std::size_t i = 0; i < told.size(); ++i) {
+          const double share = flat[told[i]].moment.share;
+          const auto same = std::find_if(known.begin(), known.end(),
+                                         [&](const Solved& solved) { return solved.moment.share >= share; });
+          at[i][k] = same != known.end() && same->moment.share <= share
+                         ? *same
+                         : closing.press(share, static_cast<FreeShape>(k), same == known.end() ? nullptr : &*same);
+        }
+      },
+      1);
+  std::vector<PressedState> out;
+  for (const std::vector<Solved>& all : at) out.push_back(summary(in, model, name_of(closing, all[0].moment), all));
+  return out;
 }
 
 /// Sensitive parts first, then by their share of the limit.
@@ -245,24 +297,30 @@ Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnost
                       .message = "the board's outline has so much fine detail that its mesh is coarse in places; the "
                                  "strains given there are too low",
                       .found = std::to_string(out.mesh.nodes.size()) + " nodes"});
+  const Closing closing(in, model, std::vector<char>(model.supports().size(), 1));
+  const Shapes shapes = follow_all(closing);
   WorstCorners worst;
-  for (const Stage& stage : stages_of(in)) {
-    const std::vector<Solved> shapes = solve_stage(model, stage);
-    note_strains(in, model, stage, shapes, worst);
-    out.states.push_back(summary(in, model, stage, shapes));
-    if (stage.share < 1) continue;
-    lifted_regions(shapes[0].bending, out);
-    judge_flat_board(in, model, shapes[0], out);
-    out.bow = bow_margin(in, model, shapes);
+  for (const std::vector<Solved>& moments : shapes) note_strains(model, closing, moments, worst);
+  out.states = states_of(in, model, closing, shapes);
+  lifted_regions(shapes[0].back().bending, out);
+  judge_flat_board(in, model, closing, shapes[0], out);
+  out.bow = bow_margin(in, closing, model, shapes);
+  if (std::any_of(in.option.probes.begin(), in.option.probes.end(),
+                  [](const PlacedProbe& probe) { return probe.long_travel; })) {
+    const std::vector<Solved> half = half_stage(model);
+    note_strains(model, closing, half, worst);
+    out.states.push_back(summary(in, model, kHalfStage, half));
   }
   out.parts = strained_parts(in, worst);
   const PressedState* full = out.at_full_stroke();
   for (const ProbeId probe : in.option.probes.ids())
-    if (!in_window(in, probe, full->least_travel[probe]) || !in_window(in, probe, full->most_travel[probe]))
+    if (!in_window(in, model, probe, full->least_travel[probe]) ||
+        !in_window(in, model, probe, full->most_travel[probe]))
       out.lost.push_back(probe);
   out.limits_hold = out.lost.empty() && std::none_of(worst.begin(), worst.end(), [](const auto& entry) {
                       return entry.second.strain > entry.second.limit;
                     });
+  if (model.moving()) out.springs = model.moving()->at_work();
   vacuum_margins(in, out);
   scrub_of(in, out);
   return out;
@@ -280,23 +338,76 @@ bool as_good_as_before(const Mechanics& mechanics, const StandingFixture& fixtur
 }  // namespace
 
 namespace mechanics {
-Solved press_shape(const BedModel& model, const Stage& stage, FreeShape shape, const std::vector<char>& guess,
-                   double share) {
-  const std::vector<char> all(model.supports().size(), 1);
-  const PressState state = model.state(stage, shape, all, share);
+Solved press_shape(const BedModel& model, const Moment& moment, FreeShape shape, const std::vector<char>& supports,
+                   const std::vector<char>& guess, double bend) {
+  const PressState state = model.state(moment, shape, supports, bend);
   const PreparedState prepared = model.press().prepare(state);
   Solved out;
+  out.moment = moment;
   out.forces = model.press().solve(prepared, state.present, guess);
   out.bending = model.press().bending(prepared, out.forces);
-  for (const Gauge& gauge : model.gauges()) out.strains.push_back(model.elongation(gauge, out.bending));
+  for (const Gauge& gauge : model.gauges()) {
+    out.strains.push_back(model.elongation(gauge, out.bending));
+    out.worst = std::max(out.worst, out.strains.back() / gauge.limit);
+  }
   return out;
 }
 
-bool in_window(const Planned& in, ProbeId probe, Mm travel) {
-  const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[probe].probe_class];
-  return travel >= probe_class.least_travel && travel <= probe_class.most_travel;
+bool in_window(const Planned& in, const BedModel& model, ProbeId probe, Mm travel) {
+  return BentStroke{model.stroke(probe.index()), travel, travel}.in_window(
+      in.catalogue.classes[in.option.probes[probe].probe_class]);
 }
 }  // namespace mechanics
+
+namespace {
+/// Supports laid out, and every moment on them.
+Mechanics laid_out(const Planned& in, Diagnostics& diagnostics) {
+  std::size_t candidates = 0;
+  std::vector<PlacedSupport> supports =
+      in.job.mechanics.lay_out_supports ? lay_out(in, candidates, diagnostics) : supports_by_reach(in, diagnostics);
+  Mechanics out = press(in, std::move(supports), diagnostics);
+  out.candidates = candidates;
+  return out;
+}
+
+/// Of all probes that push the board down.
+Newton from_above(const Planned& in) {
+  Newton sum;
+  for (const PlacedProbe& probe : in.option.probes)
+    if (const Target& target = in.access.targets[probe.target]; target.side != faces(in, true))
+      sum += force_on(in.rules, target, in.catalogue.classes[probe.probe_class]);
+  return sum;
+}
+
+/// 0: a flat board holds, and a bowed one; else the more, the worse.
+double badness(const Mechanics& mechanics) {
+  if (!mechanics.used) return INFINITY;
+  double out = 0;
+  if (mechanics.over) out += 10 * mechanics.over->strain / mechanics.over->limit;
+  if (!mechanics.flat_holds) out += 10;
+  return out + (mechanics.bow.allowed > 0 ? 1 - mechanics.bow.tolerated / mechanics.bow.allowed : 0);
+}
+
+/// Springs of the moving plate that hold against all upper tips, or as many as the list allows, let these and the
+/// fingers come down on a board that its stops still hold, before the lower tips are met.
+void try_stronger_springs(const Planned& in, Mechanics& out, Diagnostics& found) {
+  constexpr double kMargin = 1.1, kWorth = 0.02;
+  const std::optional<MovingPlate> now = moving_plate(in);
+  const Newton needed = kMargin * from_above(in);
+  if (!now || needed <= now->at_rest() || out.limits_hold || !out.used) return;
+  const std::optional<MovingPlate> strong = moving_plate_that_holds(in, needed);
+  if (!strong || strong->at_rest() <= now->at_rest()) return;
+  Planned with = in;
+  with.springs = strong->at_work();
+  Diagnostics own;
+  Mechanics other = laid_out(with, own);
+  if (badness(other) > badness(out) * (1 - kWorth)) return;
+  other.springs_before = now->at_work();
+  other.before = out.flat_strain;
+  out = std::move(other);
+  found = std::move(own);
+}
+}  // namespace
 
 Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted) {
   Mechanics out;
@@ -308,18 +419,20 @@ Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool w
     return out;
   }
   if (in.standing.used && in.job.mechanics.lay_out_supports) {
+    Planned standing = in;
+    standing.springs = in.standing.springs;
     Diagnostics own;
-    out = press(in, supports_there(in, own), own);
+    out = press(standing, supports_there(standing, own), own);
     if (as_good_as_before(out, in.standing)) {
       diagnostics.merge(own);
       return out;
     }
   }
-  std::size_t candidates = 0;
-  std::vector<PlacedSupport> supports =
-      in.job.mechanics.lay_out_supports ? lay_out(in, candidates, diagnostics) : supports_by_reach(in, diagnostics);
-  out = press(in, std::move(supports), diagnostics);
-  out.candidates = candidates;
+  Diagnostics found;
+  out = laid_out(in, found);
+  try_stronger_springs(in, out, found);
+  diagnostics.merge(found);
+  out.tried = try_changes(in, out);
   return out;
 }
 
@@ -328,14 +441,15 @@ std::vector<std::pair<ProbeId, std::string>> reasons_of_lost(const Mechanics& me
   const PressedState* state = mechanics.at_full_stroke();
   for (const ProbeId lost : mechanics.lost) {
     const ProbeClass& probe_class = in.catalogue.classes[in.option.probes[lost].probe_class];
-    const Mm least = state->least_travel[lost], most = state->most_travel[lost];
-    if (least < probe_class.least_travel)
-      out.emplace_back(lost, "has only " + short_number(least.v, 2) +
-                                 " mm of travel where the board bends, but needs " +
+    const BentStroke bent = bent_stroke(in, *state, lost);
+    const std::string spread = " +- " + short_number(bent.stroke.tolerance.v, 2) + " mm";
+    if (bent.shortest - bent.stroke.tolerance < probe_class.least_travel)
+      out.emplace_back(lost, "has only " + short_number(bent.shortest.v, 2) + spread +
+                                 " of travel where the board bends, but needs " +
                                  short_number(probe_class.least_travel.v, 2) + " mm");
     else
-      out.emplace_back(lost, "is pressed in by " + short_number(most.v, 2) +
-                                 " mm where the board bends, but bears at most " +
+      out.emplace_back(lost, "is pressed in by " + short_number(bent.longest.v, 2) + spread +
+                                 " where the board bends, but bears at most " +
                                  short_number(probe_class.most_travel.v, 2) + " mm");
   }
   return out;

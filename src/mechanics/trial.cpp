@@ -10,7 +10,6 @@ namespace teasel::mechanics {
 namespace {
 constexpr int kRounds = 120;
 constexpr double kUnsettled = 1e6;   // worse than any sum of what is lacking
-constexpr double kSpare = 0.9;       // of the limits: the final mesh is finer than this one's
 constexpr double kNear = 0.5;        // share of a limit from which on a corner may come to exceed it
 constexpr double kNearTravel = 0.3;  // mm
 constexpr std::size_t kMostAtRisk = 300;
@@ -57,23 +56,45 @@ Trial::Trial(const Planned& in, const std::vector<PlacedSupport>& candidates)
     for (std::size_t k = from; k < to; ++k)
       for (std::size_t i = 0; i < watch.size(); ++i) effect_[k][i] = static_cast<float>(effects[i][k - from]);
   }
-  bend_by(1);
-}
-
-void Trial::bend_by(double share) {
-  const std::vector<char> all(model_.supports().size(), 1);
-  const Stage full{kFullStroke, 1, false};
-  for (std::size_t k = 0; k < prepared_.size(); ++k) {
-    const PressState state = model_.state(full, static_cast<FreeShape>(k), all, share);
-    prepared_[k] = model_.press().prepare(state);
-    everywhere_ = state.present;
+  for (const PlacedSupport& candidate : candidates) bears_.push_back(foot_limit(in, candidate).force.v);
+  for (int k = 0; k < kFreeShapes; ++k) {
+    Scene& scene = scenes_.emplace_back();
+    scene.shape = static_cast<FreeShape>(k);
+    scene.moment = closed(vacuum_of(in).v);
+    prepare(scene);
   }
 }
 
-double Trial::lack_of_probe(std::size_t i, double travel) const {
+void Trial::prepare(Scene& scene) const {
+  const std::vector<char> all(model_.supports().size(), 1);
+  PressState state = model_.state(scene.moment, scene.shape, all, bend_);
+  state.linear = true;
+  scene.prepared = model_.press().prepare(state);
+  scene.everywhere = state.present;
+  for (std::size_t i = 0; i < scene.touching.size(); ++i)
+    scene.everywhere[i] = scene.everywhere[i] && scene.touching[i];
+}
+
+void Trial::bend_by(double share) {
+  bend_ = share;
+  for (Scene& scene : scenes_) prepare(scene);
+}
+
+SceneNumber Trial::add(FreeShape shape, const Solved& solved) {
+  Scene& scene = scenes_.emplace_back();
+  scene.shape = shape;
+  scene.moment = solved.moment;
+  for (std::size_t i = 0; i < model_.probes(); ++i) scene.touching.push_back(solved.forces.force[i] > 0);
+  prepare(scene);
+  return scenes_.size() - 1;
+}
+
+double Trial::lack_of_probe(SceneNumber scene, std::size_t i, double travel) const {
+  if (scenes_[scene].moment.share < 1) return -INFINITY;
   const ProbeClass& probe_class = in_.catalogue.classes[in_.option.probes[ProbeId{i}].probe_class];
   // Lengths in millimetres beside shares of a limit: a millimetre out of the window is as bad as twice the strain.
-  const double inside = (1 - kSpare) * (probe_class.most_travel.v - probe_class.least_travel.v) / 2;
+  const double inside =
+      (1 - kSpare) * (probe_class.most_travel.v - probe_class.least_travel.v) / 2 + model_.stroke(i).tolerance.v;
   return std::max(probe_class.least_travel.v + inside - travel, travel - probe_class.most_travel.v + inside);
 }
 
@@ -81,10 +102,10 @@ double Trial::share_of_limit(std::size_t corner, const Curvature& curvature) con
   return curvature.elongation(model_.stiffness().thickness) / (kSpare * model_.gauges()[corners_[corner].gauge].limit);
 }
 
-TriedShape Trial::press(const std::vector<char>& present, FreeShape shape, const TriedShape* like) const {
+TriedShape Trial::press(const std::vector<char>& present, SceneNumber scene, const TriedShape* like) const {
   const std::size_t probes = model_.probes();
-  const PreparedState& state = prepared_[static_cast<std::size_t>(shape)];
-  std::vector<char> there = everywhere_, guess;
+  const PreparedState& state = scenes_[scene].prepared;
+  std::vector<char> there = scenes_[scene].everywhere, guess;
   for (std::size_t k = 0; k < present.size(); ++k) there[probes + k] = there[probes + k] && present[k];
   if (like && like->forces.settled) {
     guess = like->forces.does;
@@ -93,11 +114,13 @@ TriedShape Trial::press(const std::vector<char>& present, FreeShape shape, const
       if (like->forces.force[contact] <= 0 && like->forces.travel[contact] > 0) guess[contact] = 1;
   }
   TriedShape out;
-  out.shape = shape;
+  out.scene = scene;
   out.forces = model_.press().solve(state, there, guess, kRounds);
   const std::vector<double> unknowns = model_.press().bending(state, out.forces);
   if (!out.forces.settled) out.lack += kUnsettled;
-  for (std::size_t i = 0; i < probes; ++i) out.lack += std::max(0.0, lack_of_probe(i, out.forces.travel[i]));
+  for (std::size_t i = 0; i < probes; ++i) out.lack += std::max(0.0, lack_of_probe(scene, i, out.forces.travel[i]));
+  for (std::size_t k = 0; k < present.size(); ++k)
+    if (present[k]) out.lack += std::max(0.0, out.forces.force[probes + k] / (kSpare * bears_[k]) - 1);
   for (std::size_t corner = 0; corner < corners_.size(); ++corner) {
     out.curvature.push_back(BedModel::curvature(model_.gauges()[corners_[corner].gauge], unknowns));
     out.lack += lack_of_corner(corner, share_of_limit(corner, out.curvature.back()));
@@ -105,20 +128,32 @@ TriedShape Trial::press(const std::vector<char>& present, FreeShape shape, const
   return out;
 }
 
-Tried Trial::press(const std::vector<char>& present, const std::vector<FreeShape>& shapes, const Tried* like) const {
+Tried Trial::press(const std::vector<char>& present, const Scenes& scenes, const Tried* like, double most) const {
+  const auto before = [&](SceneNumber scene) -> const TriedShape* {
+    if (like)
+      for (const TriedShape& tried : like->shapes)
+        if (tried.scene == scene) return &tried;
+    return nullptr;
+  };
+  // Those first in which most was lacking: one of them says soonest that it is too much.
+  Scenes order = scenes;
+  if (like)
+    std::stable_sort(order.begin(), order.end(), [&](SceneNumber a, SceneNumber b) {
+      const TriedShape *was_a = before(a), *was_b = before(b);
+      return (was_a ? was_a->lack : 0) > (was_b ? was_b->lack : 0);
+    });
   Tried out;
-  out.shapes.resize(shapes.size());
-  parallel_for(
-      shapes.size(),
-      [&](std::size_t index) {
-        const TriedShape* same = nullptr;
-        if (like)
-          for (const TriedShape& tried : like->shapes)
-            if (tried.shape == shapes[index]) same = &tried;
-        out.shapes[index] = press(present, shapes[index], same);
-      },
-      1);
-  for (const TriedShape& tried : out.shapes) out.lack += tried.lack;
+  constexpr std::size_t kAtOnce = 2;  // the same whatever the number of threads
+  for (std::size_t first = 0; first < order.size() && out.lack <= most; first += kAtOnce) {
+    const std::size_t count = std::min(kAtOnce, order.size() - first);
+    std::vector<TriedShape> some(count);
+    parallel_for(
+        count, [&](std::size_t k) { some[k] = press(present, order[first + k], before(order[first + k])); }, 1);
+    for (TriedShape& tried : some) {
+      out.lack += tried.lack;
+      out.shapes.push_back(std::move(tried));
+    }
+  }
   return out;
 }
 
@@ -127,13 +162,15 @@ Trial::Risk Trial::risk(const TriedShape& tried) const {
   out.elsewhere = tried.lack;
   std::vector<std::pair<double, std::size_t>> probes, corners;
   for (std::size_t i = 0; i < model_.probes(); ++i)
-    if (const double lack = lack_of_probe(i, tried.forces.travel[i]); lack > -kNearTravel) probes.emplace_back(lack, i);
+    if (const double lack = lack_of_probe(tried.scene, i, tried.forces.travel[i]); lack > -kNearTravel)
+      probes.emplace_back(lack, i);
   for (std::size_t corner = 0; corner < corners_.size(); ++corner)
     if (const double share = share_of_limit(corner, tried.curvature[corner]); share > kNear)
       corners.emplace_back(share, corner);
   out.probes = worst_of(std::move(probes));
   out.corners = worst_of(std::move(corners));
-  for (const std::size_t i : out.probes) out.elsewhere -= std::max(0.0, lack_of_probe(i, tried.forces.travel[i]));
+  for (const std::size_t i : out.probes)
+    out.elsewhere -= std::max(0.0, lack_of_probe(tried.scene, i, tried.forces.travel[i]));
   for (const std::size_t corner : out.corners)
     out.elsewhere -= lack_of_corner(corner, share_of_limit(corner, tried.curvature[corner]));
   return out;
@@ -142,10 +179,12 @@ Trial::Risk Trial::risk(const TriedShape& tried) const {
 void Trial::foretell(const TriedShape& tried, const std::vector<std::size_t>& asked, bool joins,
                      std::vector<double>& lack) const {
   const PressedPlate& press = model_.press();
+  const PreparedState& state = scenes_[tried.scene].prepared;
   const std::size_t probes = model_.probes();
   std::vector<std::size_t> contacts;
   for (const std::size_t k : asked) contacts.push_back(probes + k);
-  const Exchanges change = joins ? press.joining(tried.forces, contacts) : press.leaving(tried.forces, contacts);
+  const Exchanges change =
+      joins ? press.joining(state, tried.forces, contacts) : press.leaving(state, tried.forces, contacts);
   const Risk risk = this->risk(tried);
   parallel_for(
       asked.size(),
@@ -175,8 +214,9 @@ void Trial::foretell(const TriedShape& tried, const std::vector<std::size_t>& as
         double sum = risk.elsewhere;
         for (std::size_t i = 0; i < rise.size(); ++i) {
           const std::size_t probe = risk.probes[i];
-          sum += std::max(0.0, lack_of_probe(probe, tried.forces.travel[probe] -
-                                                        (press.contacts()[probe].from_below ? rise[i] : -rise[i])));
+          sum += std::max(0.0, lack_of_probe(tried.scene, probe,
+                                             tried.forces.travel[probe] -
+                                                 (press.contacts()[probe].from_below ? rise[i] : -rise[i])));
         }
         for (std::size_t corner = 0; corner < risk.corners.size(); ++corner)
           sum += lack_of_corner(risk.corners[corner], share_of_limit(risk.corners[corner], bend[corner]));
@@ -188,7 +228,7 @@ void Trial::foretell(const TriedShape& tried, const std::vector<std::size_t>& as
 std::vector<double> Trial::foretold(const Tried& now, const std::vector<char>& present, bool joins) const {
   std::vector<std::size_t> asked;
   for (std::size_t k = 0; k < present.size(); ++k)
-    if ((present[k] != 0) != joins && everywhere_[model_.probes() + k]) asked.push_back(k);
+    if ((present[k] != 0) != joins && scenes_.front().everywhere[model_.probes() + k]) asked.push_back(k);
   std::vector<double> lack(asked.size());
   for (const TriedShape& tried : now.shapes) foretell(tried, asked, joins, lack);
   std::vector<double> out(present.size(), now.lack);

@@ -219,13 +219,16 @@ constexpr OutputRow kOutputs[] = {
     {"adapters.html", plan, false, one<adapters_html>,
      "the same to print, with a drawing of each published connector from its mating face"},
     {"mechanics.csv", plan, false, if_bent<mechanics_csv>,
-     "the engineer, for first touch, half way and full stroke: how far the board leaves its plane, the largest strain, "
-     "the forces, and how far their middle is from the press's axis"},
+     "the engineer, for each moment of the closing: where the upper plate and the moving plate stand, how far the "
+     "board "
+     "leaves its plane, the largest strain, the forces, and how far their middle is from the press's axis"},
     {"strain.csv", plan, true, if_bent<strain_csv>,
-     "the engineer, by part: the largest strain at its corners in any state, beside its limit. Ball grids and ceramics "
+     "the engineer, by part: the largest strain at its corners in any moment, beside its limit. Ball grids and "
+     "ceramics "
      "come first."},
     {"travel.csv", plan, false, if_bent<travel_csv>,
-     "the engineer, by probe and state: travel left and force, with bow and twist of the board included"},
+     "the engineer, by probe, at full stroke and where the board is strained most: travel left and force, with bow and "
+     "twist of the board included"},
     {"lifting.csv", plan, false, if_bent<lifting_csv>,
      "the engineer: regions of a flat board that leave its plane by more than 0.1 mm at full stroke, and by how much"},
     {"supports.csv", plan, true, one<supports_csv>, "the shop: stops and fingers with their largest force"},

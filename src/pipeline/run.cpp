@@ -350,7 +350,7 @@ PlanInputs Run::plan_inputs(const Access& verdicts) const {
 }
 
 Planned Run::planned(const Access& verdicts) const {
-  return {plan_inputs(verdicts), plan, plan.options[plan.chosen]};
+  return {plan_inputs(verdicts), plan, plan.options[plan.chosen], results.mechanics.springs};
 }
 
 Outcome Run::outcome(const Access& verdicts) const {
@@ -460,7 +460,8 @@ void try_bed(Run& run, const OptionResult& option, const std::atomic<bool>* stop
                      .catalogue = run.catalogue,
                      .rules = run.rules,
                      .main = option.option.main,
-                     .probes = probes};
+                     .probes = probes,
+                     .arc = LidArc(run.board, run.kit ? &*run.kit : nullptr, run.standing)};
   const JobEffort& effort = run.job.effort;
   run.results.bed = simulate_bed(bed, {effort.simulated_fixtures, effort.simulated_boards, effort.seed}, stop);
   run.results.sensitivity = sensitivity(bed);
@@ -516,6 +517,46 @@ bool on_small_lands(const Run& run) {
   });
 }
 
+/// The stronger bed belongs under the board, where its stops are: laid the other way round a board may hold that
+/// otherwise is bent between two beds before anything rigid meets it. The plan is kept that serves no fewer nets and
+/// holds.
+void turn_over(Run& run, const PlanLimits& limits, const Stage& stage, Pressed& best) {
+  const BedOption& option = run.plan.options[run.plan.chosen].option;
+  if (!option.sides.is_both() || run.job.fixture.board_lies != "auto" || run.standing.used) return;
+  stage("planning the board turned over", 0.9);
+  Job turned = run.job;
+  turned.fixture.board_lies = option.main == Side::top ? "bottom side down" : "top side down";
+  turned.fixture.sides = "both";
+  const PlanInputs as_it_lay = run.plan_inputs();
+  const PlanInputs in{.job = turned,
+                      .board = as_it_lay.board,
+                      .interface_table = as_it_lay.interface_table,
+                      .interfaces = as_it_lay.interfaces,
+                      .scan = as_it_lay.scan,
+                      .needs = as_it_lay.needs,
+                      .access = as_it_lay.access,
+                      .catalogue = as_it_lay.catalogue,
+                      .rules = as_it_lay.rules,
+                      .style = as_it_lay.style,
+                      .kit = as_it_lay.kit,
+                      .prices = as_it_lay.prices,
+                      .standing = as_it_lay.standing};
+  Diagnostics own;
+  PlanResult over = Planner(in).plan({}, limits, own);
+  if (own.failed() || over.options.empty()) return;
+  Pressed other = pressed(run, over);
+  if (!other.mechanics.flat_holds || serves_more(best.coverage, other.coverage)) return;
+  other.found.note({.code = "plan-turned-over",
+                    .at = {run.job.file, 0, 0, "fixture.board_lies"},
+                    .message = std::string("the board is laid with its ") + turned.fixture.board_lies +
+                               ": the other way round is cheaper, but bends a flat board beyond its limits",
+                    .found = short_number(other.mechanics.flat_strain.v, 0) + " instead of " +
+                             short_number(best.mechanics.flat_strain.v, 0) + " microstrain",
+                    .remedy = "state  [fixture] board_lies  to have it one way or the other"});
+  best = std::move(other);
+  run.plan = std::move(over);
+}
+
 /// Presses the bed. Where the board bends away from its probes, small lands must not be what costs it nets: the plan
 /// without probes on them is pressed as well, and the one that serves more is kept.
 void press(Run& run, const PlanLimits& limits, const Stage& stage) {
@@ -543,6 +584,7 @@ void press(Run& run, const PlanLimits& limits, const Stage& stage) {
       }
     }
   }
+  if (best.mechanics.used && !best.mechanics.flat_holds) turn_over(run, limits, stage, best);
   run.diagnostics.merge(best.found);
   run.results.coverage = std::move(best.coverage);
   run.results.mechanics = std::move(best.mechanics);

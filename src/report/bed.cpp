@@ -32,8 +32,14 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
   } else {
     lines.push_back("one touch of the bed: " + sum + " (nothing simulated)");
   }
+  const FaultOdds faults = faults_of(outcome);
   lines.push_back(
-      "  contact faults at one touch: " + spoken(bed.fault.v) + "; chance that a tip touches a neighbour's metal: " +
+      "  contact faults at one touch: " + spoken(faults.likely) + ", " + spoken(faults.low) + " to " +
+      spoken(faults.high) +
+      (faults.counted ? " (95 %, your own count in it)"
+                      : " (95 %; figures from memory, worth one fault seen: count your own,  [history] )") +
+      "; in a second touch as well: " + spoken(faults.likely * faults.likely) +
+      "; chance that a tip touches a neighbour's metal: " +
       (bed.sum_of_wrong > 0 ? spoken(bed.sum_of_wrong) : std::string("below 0.1 in a million at each probe")));
   std::string worst;
   for (const auto& [i, part] : bed.worst)
@@ -123,6 +129,24 @@ void explain_error(std::vector<std::string>& lines, const Outcome& outcome, Spot
                     (is_shared(part.source) ? ", shared" : "") + "; " + part.said.mark);
 }
 
+/// The chain of a placed probe's stroke, term by term, and where the board takes it.
+void explain_stroke(std::vector<std::string>& lines, const Outcome& outcome, ProbeId id) {
+  const PlacedProbe& probe = chosen(outcome).probes[id];
+  const ProbeClass& probe_class = outcome.catalogue.classes[probe.probe_class];
+  const Stroke stroke = stroke_of(outcome, id);
+  std::string line = "    stroke of " + probe.name + ": " + chain_text(stroke) + " = " + fixed(stroke.nominal, 2) +
+                     " +- " + fixed(stroke.tolerance, 2) + " mm";
+  const PressedState* full = outcome.results.mechanics.at_full_stroke();
+  if (full && full->least_travel.has(id))
+    line += "; where the board bends " + fixed(full->least_travel[id], 2) + " to " + fixed(full->most_travel[id], 2) +
+            " mm, " + fixed(full->probe_force[id], 2) + " N at most";
+  lines.push_back(line + "; window " + fixed(probe_class.least_travel, 2) + " to " + fixed(probe_class.most_travel, 2) +
+                  " mm");
+  for (const StrokePart& part : stroke.parts)
+    lines.push_back("      " + part.name + ": " + (part.adds == Mm{} ? std::string("0") : fixed(part.adds, 2)) +
+                    " +- " + fixed(part.tolerance, 2) + " mm");
+}
+
 void explain_target(std::vector<std::string>& lines, const Outcome& outcome, TargetId id) {
   const Target& target = outcome.access.targets[id];
   const Feature& feature = outcome.board.features[target.feature];
@@ -147,6 +171,8 @@ void explain_target(std::vector<std::string>& lines, const Outcome& outcome, Tar
                       chance(verdict_of(outcome, probe).miss) + ", at no higher price");
     }
   explain_error(lines, outcome, target.first_spot, ClassId{0});
+  for (const ProbeId probe : chosen(outcome).probes.ids())
+    if (chosen(outcome).probes[probe].target == id) explain_stroke(lines, outcome, probe);
 }
 
 void explain_net(std::vector<std::string>& lines, const Outcome& outcome, NeedId id) {

@@ -98,6 +98,7 @@ Json estimate_json(const Estimate& estimate) {
 
 Json bed_json(const Outcome& outcome) {
   const BedOdds& bed = outcome.results.bed;
+  const FaultOdds faults = faults_of(outcome);
   Json worst = Json::array();
   for (const auto& [i, part] : bed.worst)
     worst.push_back({{"probe", chosen(outcome).probes[ProbeId::of_number(i)].name}, {"share_of_misses", mm(part)}});
@@ -108,6 +109,8 @@ Json bed_json(const Outcome& outcome) {
           {"false_reject_per_board", estimate_json(bed.false_reject)},
           {"false_reject_without_rework", estimate_json(bed.after_rework)},
           {"contact_fault_per_touch", bed.fault.v},
+          {"contact_fault_range", {faults.low, faults.likely, faults.high}},
+          {"contact_faults_counted", faults.counted},
           {"sum_of_misses", bed.sum_of_misses},
           {"sum_of_wrong_landings", bed.sum_of_wrong},
           {"worst_probes", worst}};

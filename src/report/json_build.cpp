@@ -59,10 +59,13 @@ Json mechanics_json(const Outcome& outcome) {
   const Mechanics& mechanics = outcome.results.mechanics;
   if (!mechanics.used) return {{"used", false}, {"why_not", mechanics.why_not}};
   Json states = Json::array(), supports = Json::array(), lost = Json::array(), plug = Json::array(),
-       curve = Json::array();
+       curve = Json::array(), tried = Json::array();
   auto micro = [](Microstrain strain) { return std::round(strain.v * 10) / 10; };
   for (const PressedState& state : mechanics.states)
     states.push_back({{"state", state.name},
+                      {"to_go_mm", mm(state.to_go)},
+                      {"raised_mm", mm(state.raised)},
+                      {"moving_plate", to_string(state.lying)},
                       {"settled", state.settled},
                       {"up_mm", mm(state.up)},
                       {"down_mm", mm(state.down)},
@@ -80,11 +83,23 @@ Json mechanics_json(const Outcome& outcome) {
                         {"board_mm", point(support.at)},
                         {"by_hand", support.by_hand},
                         {"stands_already", support.standing}});
+  for (const TriedChange& change : mechanics.tried)
+    if (change.component)
+      tried.push_back({{"change", change.what},
+                       {"part", outcome.board.components[change.component].name.text()},
+                       {"strain_ue", micro(change.strain)},
+                       {"limit_ue", micro(change.limit)}});
   for (const auto& [bow, strain] : mechanics.bow.curve) curve.push_back({bow, micro(strain)});
   for (const ProbeId probe : mechanics.lost) lost.push_back(chosen(outcome).probes[probe].name);
   for (const HoleId hole_id : mechanics.plug) plug.push_back(point(outcome.board.holes[hole_id].at));
   return {{"used", true},
           {"limits_hold", mechanics.limits_hold},
+          {"flat_holds", mechanics.flat_holds},
+          {"flat_strain_ue", micro(mechanics.flat_strain)},
+          {"flat_strain_at", mechanics.flat_moment},
+          {"tried", tried},
+          {"springs_N", mm(mechanics.springs)},
+          {"peak_within_mm", mm(mechanics.peak_within)},
           {"bow_allowed", mechanics.bow.allowed},
           {"bow_tolerated", mechanics.bow.tolerated},
           {"flattening_ue", micro(mechanics.bow.flattening)},

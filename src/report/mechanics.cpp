@@ -21,9 +21,9 @@ std::string limits_text(const Mechanics& mechanics) {
     return "every probe stays within its window of travel and every part within its strain limit, bow and twist "
            "included";
   if (mechanics.flat_holds)
-    return "the limits hold at full stroke for a flat board (" + micro(mechanics.flat_strain) + " microstrain), but " +
-           bow_sentence(mechanics.bow);
-  return "THE LIMITS DO NOT HOLD: a flat board reaches " + micro(mechanics.flat_strain) + " microstrain";
+    return "the limits hold for a flat board in every moment of the closing (" + micro(mechanics.flat_strain) +
+           " microstrain at most), but " + bow_sentence(mechanics.bow);
+  return "THE LIMITS DO NOT HOLD for a flat board";
 }
 
 void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
@@ -47,10 +47,20 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   };
   lines.push_back("  on a flat board the part furthest beyond its limit is " +
                   outcome.board.components[corner.component].name + ", at (" + fixed(corner.at.x, 1) + ", " +
-                  fixed(corner.at.y, 1) + "): " + micro(corner.strain) + " of " + micro(corner.limit) +
-                  " microstrain. Free places near it: " + far(Side::top) + ", " + far(Side::bottom) +
+                  fixed(corner.at.y, 1) + "), " + corner.moment + ": " + micro(corner.strain) + " of " +
+                  micro(corner.limit) + " microstrain. Free places near it: " + far(Side::top) + ", " +
+                  far(Side::bottom) +
                   ". If none is near, keep one free of parts in the layout, or use  [[support]]  to hold the board on "
                   "a part that can bear it");
+}
+
+/// What would help, as it was tried.
+void tried_lines(std::vector<std::string>& lines, const Outcome& outcome) {
+  for (const TriedChange& change : outcome.results.mechanics.tried)
+    if (change.component)
+      lines.push_back("  tried: " + change.what + ": " + (change.holds() ? "the limits hold, at most " : "") +
+                      micro(change.strain) + " of " + micro(change.limit) + " microstrain, at " +
+                      outcome.board.components[change.component].name.text());
 }
 
 /// Where the board leaves its plane, and the probes that do not follow.
@@ -111,6 +121,26 @@ void scrub_line(std::vector<std::string>& lines, const Outcome& outcome) {
 }
 }  // namespace
 
+namespace {
+/// How the board is strained most while the bed closes, and how sure the figure is.
+void closing_line(std::vector<std::string>& lines, const Outcome& outcome) {
+  const Mechanics& mechanics = outcome.results.mechanics;
+  const PressedState* peak = mechanics.at_peak();
+  if (!peak || mechanics.flat_moment.empty()) return;
+  if (mechanics.springs_before > Newton{})
+    lines.push_back("  springs of the moving plate: " + fixed(mechanics.springs, 0) + " N at work instead of " +
+                    fixed(mechanics.springs_before, 0) +
+                    " N, which keep the board on its stops for longer; with the weaker ones a flat board would see " +
+                    micro(mechanics.before) + " microstrain");
+  lines.push_back("  " + std::to_string(mechanics.states.size()) +
+                  " moments of the closing: a flat board is strained most at " + mechanics.flat_moment + ", by " +
+                  micro(mechanics.flat_strain) + " microstrain (" +
+                  (mechanics.peak_within > Mm{} ? "peak found within " + short_number(mechanics.peak_within, 2) + " mm"
+                                                : "between moments nothing exceeds it") +
+                  "); with bow and twist at " + peak->name + ", by " + micro(peak->strain));
+}
+}  // namespace
+
 std::vector<std::string> mechanics_lines(const Outcome& outcome) {
   const Mechanics& mechanics = outcome.results.mechanics;
   if (!mechanics.used)
@@ -123,7 +153,9 @@ std::vector<std::string> mechanics_lines(const Outcome& outcome) {
                   std::to_string(mechanics.supports.size() - stops) +
                   " fingers: a flat board bends out of its plane by " + mm2(full.up) + " mm towards the top side and " +
                   mm2(full.down) + " mm towards the bottom side; " + limits_text(mechanics));
+  closing_line(lines, outcome);
   strain_lines(lines, outcome);
+  tried_lines(lines, outcome);
   lifting_lines(lines, outcome);
   for (const PressedState& state : mechanics.states)
     if (!state.settled)
@@ -143,14 +175,30 @@ std::vector<std::string> mechanics_lines(const Outcome& outcome) {
 
 std::string mechanics_csv(const Outcome& outcome) {
   Csv::Text csv =
-      "state,settled,up_mm,up_x_mm,up_y_mm,down_mm,down_x_mm,down_y_mm,largest_strain_ue,free_shape,pushed_up_N,pushed_"
+      "state,to_go_mm,board_raised_mm,moving_plate,settled,up_mm,up_x_mm,up_y_mm,down_mm,down_x_mm,down_y_mm,largest_"
+      "strain_ue,free_shape,pushed_up_N,pushed_"
       "down_N,held_N,middle_x_mm,middle_y_mm,moment_Nmm,plan_id\n";
   for (const PressedState& state : outcome.results.mechanics.states)
-    csv += csv_row({state.name, yes_no(state.settled), fixed(state.up, 3), fixed(state.up_at.x, 1),
-                    fixed(state.up_at.y, 1), fixed(state.down, 3), fixed(state.down_at.x, 1), fixed(state.down_at.y, 1),
-                    micro(state.strain), to_string(state.worst), fixed(state.pushed_up, 1), fixed(state.pushed_down, 1),
-                    fixed(state.held, 1), state.middle ? fixed(state.middle->x, 1) : "",
-                    state.middle ? fixed(state.middle->y, 1) : "", fixed(state.moment, 0), outcome.plan_id});
+    csv += csv_row({state.name,
+                    fixed(state.to_go, 3),
+                    fixed(state.raised, 3),
+                    to_string(state.lying),
+                    yes_no(state.settled),
+                    fixed(state.up, 3),
+                    fixed(state.up_at.x, 1),
+                    fixed(state.up_at.y, 1),
+                    fixed(state.down, 3),
+                    fixed(state.down_at.x, 1),
+                    fixed(state.down_at.y, 1),
+                    micro(state.strain),
+                    to_string(state.worst),
+                    fixed(state.pushed_up, 1),
+                    fixed(state.pushed_down, 1),
+                    fixed(state.held, 1),
+                    state.middle ? fixed(state.middle->x, 1) : "",
+                    state.middle ? fixed(state.middle->y, 1) : "",
+                    fixed(state.moment, 0),
+                    outcome.plan_id});
   return csv.text();
 }
 
@@ -174,21 +222,26 @@ std::string strain_csv(const Outcome& outcome) {
 
 std::string travel_csv(const Outcome& outcome) {
   Csv::Text csv =
-      "probe,net,class,state,least_travel_mm,most_travel_mm,largest_force_N,window_from_mm,window_to_mm,in_window,"
-      "scrub_mm,plan_id\n";
+      "probe,net,class,state,target,chain_mm,tolerance_mm,bending_least_mm,bending_most_mm,least_travel_mm,"
+      "most_travel_mm,largest_force_N,window_from_mm,window_to_mm,in_window,scrub_mm,terms,plan_id\n";
   for (const ProbeId i : chosen(outcome).probes.ids()) {
     const PlacedProbe& probe = chosen(outcome).probes[i];
     const ProbeClass& probe_class = outcome.catalogue.classes[probe.probe_class];
     for (const PressedState& state : outcome.results.mechanics.states) {
-      const bool at_work = &state == outcome.results.mechanics.at_full_stroke(),
-                 inside = state.least_travel[i] >= probe_class.least_travel &&
-                          state.most_travel[i] <= probe_class.most_travel;
+      // Moments between first touch and full stroke matter for the board, and there the worst of them.
+      if (state.share < 1 && &state != outcome.results.mechanics.at_peak() && state.name != kHalfStage) continue;
+      const bool at_work = &state == outcome.results.mechanics.at_full_stroke();
+      const BentStroke bent = bent_stroke(outcome, state, i);
+      const auto at_work_only = [&](const std::string& text) { return at_work ? text : std::string(); };
       csv += csv_row(
-          {probe.name, net_name(outcome, probe.need), probe_class.name, state.name, fixed(state.least_travel[i], 3),
-           fixed(state.most_travel[i], 3), fixed(state.probe_force[i], 3), at_work ? mm2(probe_class.least_travel) : "",
-           at_work ? mm2(probe_class.most_travel) : "", at_work ? yes_no(inside) : "",
+          {probe.name, net_name(outcome, probe.need), probe_class.name, state.name, to_string(bent.stroke.contact),
+           fixed(bent.stroke.nominal, 3), fixed(bent.stroke.tolerance, 3),
+           at_work_only(fixed(bent.shortest - bent.stroke.nominal, 3)),
+           at_work_only(fixed(bent.longest - bent.stroke.nominal, 3)), fixed(bent.shortest, 3), fixed(bent.longest, 3),
+           fixed(state.probe_force[i], 3), at_work_only(mm2(probe_class.least_travel)),
+           at_work_only(mm2(probe_class.most_travel)), at_work_only(yes_no(bent.in_window(probe_class))),
            at_work && outcome.results.mechanics.scrub.has(i) ? fixed(outcome.results.mechanics.scrub[i], 3) : "",
-           outcome.plan_id});
+           chain_text(bent.stroke), outcome.plan_id});
     }
   }
   return csv.text();
@@ -202,14 +255,16 @@ const char* placed_by(const PlacedSupport& support) {
 }  // namespace
 
 std::string supports_csv(const Outcome& outcome) {
-  Csv::Text csv = "support,kind,side,x_mm,y_mm,placed,largest_force_N,carries_at_full_stroke,plan_id\n";
+  Csv::Text csv =
+      "support,kind,side,x_mm,y_mm,placed,largest_force_N,bears_N,limited_by,carries_at_full_stroke,plan_id\n";
   const PressedState* full = outcome.results.mechanics.at_full_stroke();
+  const std::vector<Newton> most = most_on_supports(outcome.results.mechanics);
   for (std::size_t i = 0; i < outcome.results.mechanics.supports.size(); ++i) {
     const PlacedSupport& support = outcome.results.mechanics.supports[i];
-    Newton force;
-    for (const PressedState& state : outcome.results.mechanics.states) force = std::max(force, state.support_force[i]);
+    const FootLimit limit = foot_limit(outcome, support);
     csv += csv_row({support.label, support.finger ? "push finger" : "board stop", to_string(support.side),
-                    fixed(support.at.x, 3), fixed(support.at.y, 3), placed_by(support), full ? fixed(force, 2) : "",
+                    fixed(support.at.x, 3), fixed(support.at.y, 3), placed_by(support), full ? fixed(most[i], 2) : "",
+                    fixed(limit.force, 0), limit.buckles ? "buckling" : "pressure on the board",
                     full ? yes_no(!full->support_idle[i]) : "", outcome.plan_id});
   }
   return csv.text();

@@ -151,9 +151,12 @@ std::string ReportPage::bending_risk() const {
 }
 
 std::string ReportPage::at_what_risk() const {
-  std::string risk = "Of a thousand good " + std::string(touched_at_once(outcome_)) + " about " +
-                     short_number(chosen(outcome_).false_rejects, 2) +
-                     " are rejected because a probe misses or finds no contact." + bending_risk();
+  const FaultOdds faults = faults_of(outcome_);
+  std::string risk = "Of a thousand good " + std::string(touched_at_once(outcome_)) + " " +
+                     short_number(1000 * faults.low, 2) + " to " + short_number(1000 * faults.high, 2) +
+                     " are rejected because a probe finds no contact, most of which a second touch passes; how many "
+                     "because one misses is simulated below." +
+                     bending_risk();
   const long assumed = assumed_probes();
   if (assumed > 0)
     risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") +
@@ -188,8 +191,12 @@ void ReportPage::numbers() {
   } else {
     number(spoken(bed.sum_of_misses), "chance that a touch misses anywhere, at most");
   }
-  number(short_number(plan.false_rejects, 2),
-         "of a thousand good " + std::string(touched_at_once(outcome_)) + " rejected: misses and contact faults");
+  const FaultOdds faults = faults_of(outcome_);
+  const double misses = bed.fixtures > 0 ? bed.false_reject.value : bed.sum_of_misses;
+  number(short_number(1000 * (misses + faults.low), 2) + " to " + short_number(1000 * (misses + faults.high), 2),
+         "of a thousand good " + std::string(touched_at_once(outcome_)) + " rejected, misses and contact faults (95 %" +
+             (faults.counted ? ", your own count in it" : ", figures from memory") + "); touched twice " +
+             short_number(1000 * (misses + faults.likely * faults.likely), 2));
   number(std::to_string(assumed_probes()), "probes that rest on an assumed part height or side");
   number(plan.proven ? "proven" : "unproven", "optimality of the plan");
   html_ += "</div>\n";

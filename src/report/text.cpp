@@ -126,6 +126,10 @@ std::string share(const Estimate& estimate, const std::string& simulated) {
          spoken(estimate.high) + ")";
 }
 
+FaultOdds faults_of(const Outcome& outcome) {
+  return fault_odds(outcome.results.bed.fault, chosen(outcome).probes.size(), outcome.job.history);
+}
+
 const char* touched_at_once(const Outcome& outcome) {
   return outcome.board.places.size() < 2 ? "boards" : "panels";
 }

@@ -74,6 +74,8 @@ std::vector<std::string> plan_lines(const Outcome& outcome);
 std::vector<std::string> test_point_lines(const Outcome& outcome);
 /// What one touch of the bed tests: "boards", or the "panels" that hold several.
 const char* touched_at_once(const Outcome& outcome);
+/// Contact faults of the chosen bed at one touch, what the shop has counted included.
+FaultOdds faults_of(const Outcome& outcome);
 /// " of the panel's 2 boards"; empty where there is one board alone.
 std::string of_the_panel(const Outcome& outcome);
 

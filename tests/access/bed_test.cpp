@@ -164,3 +164,22 @@ TEST_CASE("the error that dominates buys most when halved (law: independent erro
   CHECK(list[0].halved < list[0].now);
   for (const Sensitivity& of : list) CHECK(of.halved <= of.now * (1 + 1e-9));
 }
+
+TEST_CASE("contact faults: Beta quantiles of a textbook, and what a shop counts moves them (Bayes, conjugate prior)") {
+  // One probe, 1 in 1000 by the rules: Beta(1, 999), whose quantile at q is 1 - (1 - q)^(1 / 999).
+  const FaultOdds one = fault_odds(Chance{1e-3}, 1, {});
+  CHECK(one.likely == Approx(1e-3));
+  CHECK(one.low == Approx(1 - std::pow(0.975, 1.0 / 999)));
+  CHECK(one.high == Approx(1 - std::pow(0.025, 1.0 / 999)));
+  CHECK_FALSE(one.counted);
+  // 40 faults among a million touches: the rules' figure hardly counts any more.
+  const FaultOdds counted = fault_odds(Chance{1e-3}, 1, {1e6, 40});
+  CHECK(counted.counted);
+  CHECK(counted.likely == Approx(41.0 / (1e6 + 1000)));
+  // Interval of 40 + 1 events, exact (chi-squared, E. S. Pearson and C. J. Clopper's kind): 29.4 to 54.5 of a million.
+  CHECK(1e6 * counted.low == Approx(29.4).margin(0.2));
+  CHECK(1e6 * counted.high == Approx(54.5).margin(0.4));
+  // A hundred such probes, each with its share: the bed's figure is kept.
+  CHECK(fault_odds(Chance{0.02}, 100, {}).likely == Approx(0.02).epsilon(0.02));
+  CHECK(fault_odds(Chance{}, 5, {}).high == 0);
+}

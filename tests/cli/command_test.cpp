@@ -101,7 +101,7 @@ TEST_CASE(
   }
 }
 
-TEST_CASE("start, check, audit and plan go through untouched from a folder (manual, first-board: the six steps)") {
+TEST_CASE("start, check, audit and plan go through untouched from a folder (the six steps of the manual)") {
   Folder folder;
   copy_demo(folder.path / "release");
   REQUIRE(run(teasel() + "start release", folder.path).status == 0);

@@ -35,6 +35,19 @@ class NetBoard {
     board.nets.push_back(net);
     return *this;
   }
+  /// One more pin on a net that is there.
+  NetBoard& join(const std::string& net, const std::string& place) {
+    const std::string part = place.substr(0, place.find('.'));
+    const auto [it, fresh] = parts_.emplace(part, board.components.next());
+    if (fresh) board.components.emplace_back().name = PartName{part};
+    Feature feature = pin_of(it->second, place.substr(place.find('.') + 1));
+    feature.net = id(net);
+    feature.at = {1.0 * static_cast<double>(board.features.size()), 2};
+    Net& joined = board.nets[feature.net];
+    joined.features.push_back(add(feature));
+    ++joined.pins;
+    return *this;
+  }
   NetBoard& value(const std::string& part, const std::string& text) {
     board.components[parts_.at(part)].value = text;
     return *this;

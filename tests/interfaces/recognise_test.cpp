@@ -228,3 +228,66 @@ TEST_CASE("a stated current asks for probes by the amperes through one (common p
   CHECK(needs[x.need("3V3")].wanted == 5);
   CHECK(needs[x.need("GND")].wanted == 5);  // ground: as many as all rails together
 }
+
+TEST_CASE("feeds that no name tells are asked about (common practice, no source)") {
+  NetBoard x = rails();
+  // A socket, a rectifier, a large capacitor, a regulator; beside them a reset and a signal with a diode to a rail.
+  x.net("N1", {"J2.1", "D1.1"})
+      .net("N2", {"D1.2", "C9.1", "U2.1"})
+      .net("N3", {"U1.7", "C8.1", "D3.1"})
+      .net("N4", {"J2.2", "D2.1", "U1.8", "R4.1"})
+      .net("N5", {"J2.3", "F1.1"})
+      .net("N6", {"F1.2", "C7.1", "U3.1"});
+  for (const char* part : {"C9.2", "C8.2", "C7.2"}) x.join("GND", part);
+  x.join("3V3", "D2.2").value("C9", "220uF/25V").value("C8", "100nF").value("C7", "4u7");
+  const auto doubts = [&] {
+    const InterfaceSet set = x.recognised();
+    const Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
+    std::vector<std::string> out;
+    for (const Need& need : needs)
+      if (need.doubt == Need::Doubt::perhaps_feed) out.push_back(x.board.nets[need.net].name.text());
+    return out;
+  };
+  CHECK(doubts() == std::vector<std::string>{"N1", "N2", "N5", "N6"});
+  NeedRule power, signal;
+  power.nets = "N1";
+  power.role = Role::power;
+  signal.nets = "N2";
+  signal.role = Role::functional;
+  x.job.wants.needs = {power, signal};
+  CHECK(doubts() == std::vector<std::string>{"N5", "N6"});
+}
+
+TEST_CASE("a programming voltage with no figure is asked about; a stated one is not (9 to 13.5 V, from memory)") {
+  NetBoard x = rails();
+  x.net("PGC", {"U1.20", "J3.5"}).net("PGD", {"U1.21", "J3.4"}).net("VPP", {"U1.22", "J3.1"});
+  const auto doubt = [&] {
+    const InterfaceSet set = x.recognised();
+    return needs_of(x.board, x.job, x.table, set, x.diagnostics)[x.need("VPP")].doubt != Need::Doubt::none;
+  };
+  CHECK(doubt());
+  NeedRule rule;
+  rule.nets = "VPP";
+  rule.volts = Volts{13};
+  x.job.wants.needs = {rule};
+  CHECK_FALSE(doubt());
+}
+
+TEST_CASE("microfarads of values (RKM code of IEC 60062 and common practice, no source)") {
+  const std::pair<const char*, double> values[] = {{"10uF", 10},
+                                                   {"4u7", 4.7},
+                                                   {"100nF/16V", 0.1},
+                                                   {"22 \xC2\xB5"
+                                                    "F",
+                                                    22},
+                                                   {"1.5mF", 1500},
+                                                   {"CAP 47uF 16V", 47},
+                                                   {"22p", 22e-6},
+                                                   {"0.1uF", 0.1}};
+  for (const auto& [text, farads] : values) {
+    INFO(text);
+    REQUIRE(microfarads_in(text));
+    CHECK(*microfarads_in(text) == Approx(farads));
+  }
+  for (const char* none : {"10k", "0402", "DNP", ""}) CHECK_FALSE(microfarads_in(none));
+}

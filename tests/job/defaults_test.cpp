@@ -47,6 +47,8 @@ const std::map<std::string, std::function<std::string(const Job&)>>& defaults() 
       {"fixture.drill_face", [](const Job& job) { return job.fixture.drill_face; }},
       {"fixture.channels", [](const Job& job) { return std::to_string(job.fixture.channels); }},
       {"fixture.largest_force", [](const Job& job) { return short_number(job.fixture.largest_force.v, 4) + " N"; }},
+      {"history.touches", [](const Job& job) { return short_number(job.history.touches, 4); }},
+      {"history.contact_faults", [](const Job& job) { return short_number(job.history.faults, 4); }},
       {"mechanics.solve", [](const Job& job) { return yes_no(job.mechanics.used); }},
       {"plan.time_limit_s", [](const Job& job) { return short_number(job.effort.time_limit.v, 4); }},
       {"plan.boundary_scan",

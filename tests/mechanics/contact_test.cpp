@@ -247,7 +247,8 @@ TEST_CASE(
       PressState other = state;
       other.present[i] = !state.present[i];
       const ContactForces other_forces = pressed.solve(other);
-      const Exchanges x = state.present[i] ? pressed.leaving(forces, {i}) : pressed.joining(forces, {i});
+      const Exchanges x = state.present[i] ? pressed.leaving(pressed.prepare(state), forces, {i})
+                                           : pressed.joining(pressed.prepare(state), forces, {i});
       if (x.up[0].empty()) {
         CHECK(other_forces.force[i] == Approx(forces.force[i]).margin(1e-3));
         continue;
@@ -269,4 +270,29 @@ TEST_CASE(
     }
   }
   CHECK(foretold > 20);
+}
+
+TEST_CASE("stops on a plate that gives way share what pushes on them (beam theory and springs in series, by hand)") {
+  // Stops at 10 and 90 on a plate that gives way by 0.5 mm a newton for both together; a probe from above at 50.
+  Beam b;
+  b.places = {10, 90, 50};
+  const PressedPlate p = b.press({stop(true), stop(true), probe(0, 0.5, 50, false)});
+  REQUIRE(p.ok());
+  PressState state{{1, 1, -9}, {1, 1, 1}, {}, MPa{0}, {1, 1, 0}, 0.5};
+  const ContactForces forces = p.solve(state);
+  REQUIRE(forces.settled);
+  // The stops stand 1 mm up while they bear nothing; the relaxed tip reaches 9 mm under the plane: 10 mm are shared by
+  // the spring, the plate that gives way and the beam between the stops.
+  const double bends = std::pow(80, 3) / (48 * b.ei()), push = 10 / (1 / 0.5 + 0.5 + bends);
+  CHECK(forces.force[2] == Approx(push).epsilon(0.01));
+  CHECK(forces.force[0] == Approx(push / 2).epsilon(0.01));
+  CHECK(forces.force[1] == Approx(push / 2).epsilon(0.01));
+  // They have gone down to where the beam lies on them.
+  CHECK(forces.deflection[0] == Approx(1 - 0.5 * push).margin(0.01));
+  // Off the middle the nearer stop bears more, by the lever.
+  b.places = {10, 90, 30};
+  const PressedPlate q = b.press({stop(true), stop(true), probe(0, 0.5, 50, false)});
+  const ContactForces uneven = q.solve(state);
+  CHECK(uneven.force[0] == Approx(0.75 * uneven.force[2]).epsilon(0.01));
+  CHECK(uneven.force[0] + uneven.force[1] == Approx(uneven.force[2]).epsilon(0.01));
 }

@@ -21,6 +21,9 @@ struct TrialBed {
   const Rules& rules;
   Side main{};
   const std::vector<BedProbe>& probes;
+  LidArc arc = {};
+  /// Where the middle of this probe's tip may stand, so that it has not left its land on a lid's arc.
+  [[nodiscard]] Polygons landing(const BedProbe& probe) const;
 };
 struct Trials {
   int fixtures = 400, boards = 200, seed = 1;
@@ -33,6 +36,16 @@ struct Estimate {
 /// Wilson's score interval for `hits` of `trials`, 95 %.
 /// Source: E. B. Wilson, "Probable inference, the law of succession, and statistical inference", JASA 22 (1927).
 Estimate wilson(double hits, double trials);
+
+/// Contact faults of a bed at one touch, misses apart.
+struct FaultOdds {
+  double likely{}, low{}, high{};  ///< the mean, and an interval of 95 %
+  bool counted = false;            ///< the shop's own figures are in it
+};
+/// `by_rules`: by the rule set's figures, which count like one fault seen in as many touches as let one be expected.
+/// What the shop has counted is added to that: Beta(1 + faults, 1 / p - 1 + touches - faults) for a single touch, where
+/// p is the rules' mean (T. Bayes; conjugate prior, any textbook of statistics).
+FaultOdds fault_odds(Chance by_rules, std::size_t probes, const JobHistory& history);
 
 struct BedOdds {
   int fixtures = 0, boards = 0, seed = 0;

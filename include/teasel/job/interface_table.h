@@ -27,8 +27,9 @@ struct InterfaceLine {
   std::vector<std::string> globs, not_globs;  ///< of the whole name; # one digit, * any text
   std::optional<Role> role;                   ///< where it differs from the kind's
   bool required = true;
-  bool fast = false;  ///< a clock: wants a ground probe beside it
-  bool many = false;  ///< several nets of one interface may be this line: chip selects
+  bool fast = false;         ///< a clock: wants a ground probe beside it
+  bool above_logic = false;  ///< it may carry more volts than the logic does
+  bool many = false;         ///< several nets of one interface may be this line: chip selects
   enum class Drive : std::uint8_t {
     tester,
     board,

@@ -90,6 +90,7 @@ struct StandingFixture {
   std::string plan_id;                          ///< of the plan that it was built or altered by last
   bool limits_held = false, flat_held = false;  ///< bending of the board before, bow and twist included or not
   Microstrain flat_strain;
+  Newton springs;                    ///< of its moving plate, at work, all together; 0: not known
   int lost = 0;                      ///< probes of it that left their window of travel
   Side main{};                       ///< the board lies on it
   Map<BoardFrame, KitFrame> to_kit;  ///< of the board at hand

@@ -19,8 +19,6 @@ struct PressContact {
   Newton preload;          ///< of a probe: as soon as it moves
   NewtonPerMm rate;        ///< of a probe
   Mm full;                 ///< of a probe: to its end stop. Rate 0: rigid
-  bool linear =
-      false;  ///< a probe that pushes by preload and rate at any depth: true where it is in its travel, and quick
 };
 /// One state of the press.
 struct PressState {
@@ -28,12 +26,21 @@ struct PressState {
   std::vector<char> present;  ///< by contact
   std::vector<double> shape;  ///< by node: of the free plate; empty: flat
   MPa pressure;               ///< on all of it, towards the viewer
+  /// By contact; empty: none. Rigid contacts of one side that stand on a plate which is free to slide on springs: it
+  /// gives way by `carrier_yield` for each newton that they bear together. `touch` is theirs while they bear nothing.
+  std::vector<char> carried;
+  double carrier_yield{};  ///< mm/N; 0: the plate stands
+  /// Probes that are present push by preload and rate at any depth: true where they are in their travel, and quick.
+  bool linear = false;
 };
 /// The part of a state that does not depend on which contacts are present.
 struct PreparedState {
-  std::vector<double> own, touch, idle, base;  ///< by contact: the free plate's height there; touch from there; N up of
-                                               ///< its spring at no deflection; deflection if all springs work
+  /// By contact: the free plate's height there; touch from there; N up of its spring at no deflection.
+  std::vector<double> own, touch, idle;
   MPa pressure;
+  bool linear = false;
+  std::vector<char> carried;  ///< by contact; empty where no plate gives way
+  double carrier_yield{};
 };
 struct ContactForces {
   std::vector<double> force;       ///< N, by contact; never below zero
@@ -53,7 +60,10 @@ struct Exchanges {
 
 class PressedPlate {
  public:
-  PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std::vector<PressContact> contacts);
+  /// `lies_on_top`: the top side lies down. It changes no result, only how quickly moments are worked out in which the
+  /// probes of that side do not touch yet.
+  PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std::vector<PressContact> contacts,
+               bool lies_on_top = false);
   ~PressedPlate();
   [[nodiscard]] bool ok() const;
   [[nodiscard]] const ElasticPlate& plate() const;
@@ -67,14 +77,15 @@ class PressedPlate {
   [[nodiscard]] std::vector<double> bending(const PreparedState& state, const ContactForces& forces) const;
   /// The effect of adding each of these rigid contacts that are absent, or of removing each of these that hold, one at
   /// a time.
-  [[nodiscard]] Exchanges joining(const ContactForces& forces, const std::vector<std::size_t>& contacts) const;
-  [[nodiscard]] Exchanges leaving(const ContactForces& forces, const std::vector<std::size_t>& contacts) const;
+  [[nodiscard]] Exchanges joining(const PreparedState& state, const ContactForces& forces,
+                                  const std::vector<std::size_t>& contacts) const;
+  [[nodiscard]] Exchanges leaving(const PreparedState& state, const ContactForces& forces,
+                                  const std::vector<std::size_t>& contacts) const;
   /// Deflection at one contact from one newton up at another.
   [[nodiscard]] double compliance(std::size_t i, std::size_t j) const;
+  struct Parts;  ///< of this module's own
 
  private:
-  struct Parts;
-  class ActiveSystem;
   class Steps;
   std::unique_ptr<Parts> p_;
 };
