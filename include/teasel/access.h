@@ -202,7 +202,7 @@ class Judging {
 class BlockedOdds {
  public:
   BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules,
-              LidArc arc = {});
+              const LidArc& arc = {});
   ~BlockedOdds();
   /// The verdict with its chances of a miss and of a neighbour's metal filled in.
   [[nodiscard]] Verdict of(SpotId spot, ClassId probe_class, bool main_side) const;

@@ -153,6 +153,10 @@ struct Mechanics {
   std::vector<HoleId> plug;          ///< holes of the board that leak inside the outline, vacuum alone
   Newton hold;                       ///< of the vacuum after leaks
   Table<ProbeId, Mm> scrub;          ///< sideways way of a tip while a lid closes on its arc; empty without a hinge
+  /// A flat board goes beyond its limits by more than the figures may be off.
+  [[nodiscard]] bool clearly_over() const {
+    return used && !flat_holds && (!over || over->strain > 1.05 * over->limit);
+  }
   /// Null where bending was not worked out.
   [[nodiscard]] const PressedState* at_full_stroke() const;
   /// In which the board is strained most.
@@ -173,6 +177,8 @@ std::vector<Newton> most_on_supports(const Mechanics& mechanics);
 /// Lays supports out (or takes those of the job) and works out every state. Not `wanted`, nor by the job: supports are
 /// laid out by reach alone.
 Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool wanted = true);
+/// Strain as it is printed: rounded up to ten microstrain, since triangles and models are worth no more digits.
+std::string strain_text(Microstrain strain);
 /// "a board bowed or twisted by 0.75 %, as is allowed, bends beyond its limits: ...", where it does.
 std::string bow_sentence(const BowMargin& bow);
 /// The chain of a probe's stroke on its target: of the longest where build variants differ.

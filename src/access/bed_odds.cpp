@@ -278,19 +278,44 @@ double disc_outside(const Polygons& area, Point centre, Mm radius) {
   return outside < 1e-12 ? 0 : std::min(outside, 1.0);
 }
 
+namespace {
+/// What room a probe's land leaves to its error, and its miss if no part of that were bounded.
+void take_room(const TrialBed& bed, std::size_t index, BedOdds& odds) {
+  const BedProbe& probe = bed.probes[index];
+  const Spot& spot = bed.access.spots[probe.spot];
+  const Target& target = bed.access.targets[spot.target];
+  const Polygons landing = bed.landing(probe);
+  Spread error = error_budget(bed.board, bed.rules, bed.catalogue.classes[probe.probe_class],
+                              bed.board.exposures[target.exposure], spot.at, target.side == bed.main)
+                     .spread();
+  const double room = contains(landing, spot.in_shape) ? distance_to_boundary(landing, spot.in_shape) : 0,
+               deviations = room / error.total.largest_sigma().v;
+  if (odds.narrowest < 0 || deviations < odds.deviations) {
+    odds.narrowest = static_cast<int>(index);
+    odds.room = Mm{room};
+    odds.deviations = deviations;
+  }
+  error.disc_share = 0;
+  odds.sum_if_normal += std::max(kLeastChance, miss_probability(landing, spot.in_shape, error)).v;
+}
+}  // namespace
+
 BedOdds simulate_bed(const TrialBed& bed, const Trials& trials, const std::atomic<bool>* stop) {
   BedOdds odds;
   odds.fixtures = trials.fixtures;
   odds.boards = trials.boards;
   odds.seed = trials.seed;
   double no_fault = 1;
-  for (const BedProbe& probe : bed.probes) {
+  for (std::size_t i = 0; i < bed.probes.size(); ++i) {
+    const BedProbe& probe = bed.probes[i];
     const Target& target = bed.access.targets[bed.access.spots[probe.spot].target];
     const Verdict& verdict = bed.access.verdict(probe.spot, probe.probe_class, target.side == bed.main);
+    take_room(bed, i, odds);
     odds.sum_of_misses += verdict.miss.v;
     odds.sum_of_wrong += verdict.wrong.v;
     no_fault *= 1 - fault_on(bed.rules, target).v;
   }
+  odds.sum_if_normal = std::min(odds.sum_if_normal, 1.0);
   odds.sum_of_misses = std::min(odds.sum_of_misses, 1.0);
   odds.sum_of_wrong = std::min(odds.sum_of_wrong, 1.0);
   odds.fault = Chance{1 - no_fault};

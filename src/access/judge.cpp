@@ -25,14 +25,14 @@ Obstacle obstacle(Kind kind, int id = -1, Obstacle::Part part = {}) {
 class SpotJudge {
  public:
   SpotJudge(const Board& board, const Job& job, const Catalogue& catalogue, const Rules& rules, const Access& access,
-            const Shop& shop, LidArc arc)
+            const Shop& shop, const LidArc& arc)
       : board_(board),
         job_(&job),
         catalogue_(catalogue),
         rules_(rules),
         access_(access),
         plates_(board, rules, shop),
-        arc_(std::move(arc)) {}
+        arc_(arc) {}
   void take(const Job& job) { job_ = &job; }
   Verdict verdict(const Spot& spot, const Surroundings& surroundings, const Covering& covering, ClassId probe_class,
                   bool main_side) const;

@@ -43,7 +43,7 @@ std::string place_text(Point place, int decimals) {
 
 /// "body of U7 (side assumed, height 2.5 mm assumed)"
 std::string body_text(const Component& component) {
-  const std::string text = (component.cover ? "cover " : "body of ") + component.name;
+  std::string text = (component.cover ? "cover " : "body of ") + component.name;
   const bool side = component.side_known != Known::confirmed, height = component.height_known != Known::confirmed;
   if (!side && !height) return text;
   return text + " (" + (side ? "side assumed" : "") + (side && height ? ", " : "") +

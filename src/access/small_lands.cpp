@@ -49,8 +49,9 @@ SmallLands small_lands(const TrialBed& bed) {
     const bool main_side = target.side == bed.main;
     if (!(spot.diameter < bed.rules.usual_land(main_side))) continue;
     const ProbeClass& probe = bed.catalogue.classes[placed.probe_class];
+    const Polygons landing = bed.landing(placed);
     const Stand stand{
-        bed.landing(placed), spot.in_shape,
+        landing, spot.in_shape,
         error_budget(bed.board, bed.rules, probe, bed.board.exposures[target.exposure], spot.at, main_side)};
     const Chance miss = stand.miss();
     ++out.probes;

@@ -83,12 +83,12 @@ struct BlockedOdds::Metal {
 
 BlockedOdds::~BlockedOdds() = default;
 BlockedOdds::BlockedOdds(const Access& access, const Board& board, const Catalogue& catalogue, const Rules& rules,
-                         LidArc arc)
+                         const LidArc& arc)
     : access_(access),
       board_(board),
       catalogue_(catalogue),
       rules_(rules),
-      arc_(std::move(arc)),
+      arc_(arc),
       metal_(std::make_unique<Metal>()) {
   for (const Side side : kBothSides) {
     std::vector<Box> boxes(metal_pieces(board));

@@ -1371,8 +1371,9 @@ constexpr FindingCode kCodes[] = {
      .severity = "warning",
      .meaning = "Nets are lost because a lid closes on an arc: the last tip that could touch them first comes down "
                 "beside its land and scrapes onto it.",
-     .remedy = "Use a kit or a style whose lid closes in parallel, such as parallel-clamshell, or a kit whose hinge lies "
-               "in the plane of the board."},
+     .remedy =
+         "Use a kit or a style whose lid closes in parallel, such as parallel-clamshell, or a kit whose hinge lies "
+         "in the plane of the board."},
     {.code = "lock-class",
      .severity = "error",
      .meaning = "An entry of [[lock]] names a probe class that is not in use.",
@@ -1751,8 +1752,9 @@ constexpr FindingCode kCodes[] = {
                "allow probes on both sides."},
     {.code = "plan-turned-over",
      .severity = "note",
-     .meaning = "The cheaper way of laying the board bends it beyond its limits while the bed closes; laid the other way "
-                "round, it holds and no fewer nets are served.",
+     .meaning =
+         "The cheaper way of laying the board bends it beyond its limits while the bed closes; laid the other way "
+         "round, it holds and no fewer nets are served.",
      .remedy = "None needed. State fixture.board_lies to have it one way or the other."},
     {.code = "plate-bends",
      .severity = "warning",

@@ -58,7 +58,10 @@ std::string to_open(const Shortfall& shortfall, const Board& board, const Job& j
 class TestPoints {
  public:
   TestPoints(const Planned& in, const Coverage& coverage, const std::vector<ProbeId>& lost)
-      : in_(in), coverage_(coverage), lost_(lost), blocked_odds_(in.access, in.board, in.catalogue, in.rules, LidArc(in.board, in.kit, in.standing)) {
+      : in_(in),
+        coverage_(coverage),
+        lost_(lost),
+        blocked_odds_(in.access, in.board, in.catalogue, in.rules, LidArc(in.board, in.kit, in.standing)) {
     for (const TargetId id : in.access.targets.ids()) targets_[in.access.targets[id].feature].push_back(id);
     for (const Covered& covered : in.board.covered) covered_[covered.feature].push_back(&covered);
     for (const ProbeId id : in.option.probes.ids())

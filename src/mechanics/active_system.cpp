@@ -113,7 +113,7 @@ void ActiveSystem::factor(const std::vector<Does>& what) {
 /// Borders the factors with what has changed: fresh contacts add their equations, and a gone one's force is brought to
 /// nothing by a free term in its equation. Corrects the forces inside and returns those of the border.
 Eigen::VectorXd ActiveSystem::bordered(const std::vector<Change>& changed, const std::vector<Does>& what,
-                                       Eigen::VectorXd side, Eigen::VectorXd& inside) {
+                                       const Eigen::VectorXd& side, Eigen::VectorXd& inside) {
   const auto size = static_cast<Eigen::Index>(active_.rows.size()), width = static_cast<Eigen::Index>(changed.size());
   Eigen::MatrixXd edge(size, width), corner = Eigen::MatrixXd::Zero(width, width);
   for (Eigen::Index k = 0; k < width; ++k) {
@@ -131,8 +131,7 @@ Eigen::VectorXd ActiveSystem::bordered(const std::vector<Change>& changed, const
           e_.pressed_in(changed[index(i)].contact, contact) + (i == k ? e_.own_yield(contact, what[contact]) : 0);
   }
   const Eigen::MatrixXd through = through_factors(changed, edge);
-  const Eigen::VectorXd border =
-      (corner - edge.transpose() * through).partialPivLu().solve(side - edge.transpose() * inside);
+  Eigen::VectorXd border = (corner - edge.transpose() * through).partialPivLu().solve(side - edge.transpose() * inside);
   inside -= through * border;
   return border;
 }

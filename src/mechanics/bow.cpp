@@ -1,5 +1,6 @@
 // How much bow and twist of the free board a bed tolerates.
 #include <algorithm>
+#include <cmath>
 
 #include "bed.h"
 #include "teasel/parallel.h"
@@ -24,13 +25,16 @@ HeldAt held_at(const Planned& in, const BedModel& model, const Solved& solved) {
     out.holds &= in_window(in, model, probe, Mm{solved.forces.travel[probe.index()]});
   return out;
 }
-/// The moments of the closing that decide: closed, and those in which a shape comes nearest to a limit.
+/// The moments of the closing that decide: closed, and the two in which a shape comes nearest to a limit.
 std::vector<double> deciding(const std::vector<std::vector<Solved>>& shapes) {
+  constexpr std::size_t kMost = 3;
+  std::vector<const Solved*> peaks;
+  for (const std::vector<Solved>& moments : shapes) peaks.push_back(&Closing::peak(moments));
+  std::stable_sort(peaks.begin(), peaks.end(), [](const Solved* a, const Solved* b) { return a->worst > b->worst; });
   std::vector<double> out{1};
-  for (const std::vector<Solved>& moments : shapes) {
-    const double share = Closing::peak(moments).moment.share;
-    if (std::find(out.begin(), out.end(), share) == out.end()) out.push_back(share);
-  }
+  for (const Solved* peak : peaks)
+    if (out.size() < kMost && std::find(out.begin(), out.end(), peak->moment.share) == out.end())
+      out.push_back(peak->moment.share);
   std::sort(out.begin(), out.end());
   return out;
 }
@@ -101,11 +105,16 @@ BowMargin bow_margin(const Planned& in, const Closing& closing, const BedModel& 
 
 namespace teasel {
 
+std::string strain_text(Microstrain strain) {
+  constexpr double kStep = 10;
+  return short_number(kStep * std::ceil(strain.v / kStep - 1e-9), 0);
+}
+
 std::string bow_sentence(const BowMargin& bow) {
   const auto percent = [](double share) { return short_number(100 * share, 2) + " %"; };
   return "a board bowed or twisted by " + percent(bow.allowed) +
          (bow.measured ? ", as was measured" : ", as is allowed") +
-         ", bends beyond its limits: pressing it flat alone strains it " + short_number(bow.flattening.v, 0) +
+         ", bends beyond its limits: pressing it flat alone strains it " + strain_text(bow.flattening) +
          " microstrain, whatever the bed does; this bed tolerates " +
          (bow.tolerated > 0 ? percent(bow.tolerated) : std::string("none"));
 }

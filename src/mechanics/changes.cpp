@@ -10,7 +10,10 @@ namespace {
 TriedChange tried(const Planned& in, const Mechanics& mechanics, std::string what, const Variation& variation) {
   TriedChange out;
   out.what = std::move(what);
-  const BedModel model(in, mechanics.supports, in.rules.mechanics.mesh, true, variation);
+  // Large beds on a coarser mesh: what is told is how much a change helps.
+  constexpr std::size_t kLarge = 600;
+  const bool large = in.option.probes.size() > kLarge;
+  const BedModel model(in, mechanics.supports, (large ? 2 : 1) * in.rules.mechanics.mesh, !large, variation);
   if (!model.ok()) return out;
   const Closing closing(in, model, std::vector<char>(model.supports().size(), 1));
   double worst = -1;

@@ -12,7 +12,7 @@ namespace teasel::mechanics {
 namespace {
 constexpr std::size_t kEven = 10;  // moments, evenly spaced
 constexpr std::size_t kEvenOfMany = 6;
-constexpr std::size_t kMany = 600;  // probes
+constexpr std::size_t kMany = 300;  // probes
 constexpr std::size_t kMostFiner = 14;
 constexpr double kNear = 1.0 / 256;  // of the closing: moments that lie so near are one
 

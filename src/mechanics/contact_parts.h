@@ -138,8 +138,8 @@ class ActiveSystem {
     std::size_t contact;
   };
   void factor(const std::vector<Does>& what);
-  Eigen::VectorXd bordered(const std::vector<Change>& changed, const std::vector<Does>& what, Eigen::VectorXd side,
-                           Eigen::VectorXd& inside);
+  Eigen::VectorXd bordered(const std::vector<Change>& changed, const std::vector<Does>& what,
+                           const Eigen::VectorXd& side, Eigen::VectorXd& inside);
   [[nodiscard]] std::vector<Change> changes(const std::vector<Does>& what) const;
   Eigen::MatrixXd through_factors(const std::vector<Change>& changed, const Eigen::MatrixXd& columns);
 

@@ -61,6 +61,7 @@ void BedModel::add_gauge(ComponentId component, BoardPoint corner, const Triangl
   Gauge gauge;
   gauge.component = component;
   gauge.at = corner;
+  gauge.raised = in_.board.components[component].area_array ? kBesideStiff : 1;
   gauge.limit = 1e-6 * strain_limit(in_, in_.board.components[component]).v;
   gauge.triangles = cells.around(corner, in_.rules.mechanics.gauge.v / 2);
   double sum = 0;
@@ -74,9 +75,9 @@ void BedModel::add_gauge(ComponentId component, BoardPoint corner, const Triangl
   if (!gauge.triangles.empty()) gauges_.push_back(std::move(gauge));
 }
 
-void BedModel::add_gauges() {
+void BedModel::add_gauges(Mm mesh_size) {
   const MechanicsRules& rules = in_.rules.mechanics;
-  const TriangleCells cells(press_->plate().mesh(), std::max(rules.mesh.v, 2 * (rules.gauge.v / 2)));
+  const TriangleCells cells(press_->plate().mesh(), std::max(mesh_size.v, rules.gauge.v));
   const Polygons pieces = in_.board.pieces.empty() ? Polygons{in_.board.outline} : in_.board.stiff();
   for (const ComponentId id : in_.board.components.ids()) {
     const Component& component = in_.board.components[id];
@@ -93,7 +94,7 @@ Curvature BedModel::curvature(const Gauge& gauge, const std::vector<double>& unk
 }
 
 double BedModel::elongation(const Gauge& gauge, const std::vector<double>& unknowns) const {
-  return curvature(gauge, unknowns).elongation(stiffness_.thickness);
+  return gauge.raised * curvature(gauge, unknowns).elongation(stiffness_.thickness);
 }
 
 }  // namespace teasel::mechanics

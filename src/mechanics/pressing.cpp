@@ -394,7 +394,10 @@ void try_stronger_springs(const Planned& in, Mechanics& out, Diagnostics& found)
   constexpr double kMargin = 1.1, kWorth = 0.02;
   const std::optional<MovingPlate> now = moving_plate(in);
   const Newton needed = kMargin * from_above(in);
-  if (!now || needed <= now->at_rest() || out.limits_hold || !out.used) return;
+  // On large beds it is worth the time only where a flat board needs it.
+  constexpr std::size_t kLarge = 600;
+  const bool asked = in.option.probes.size() > kLarge ? out.clearly_over() : out.used && !out.limits_hold;
+  if (!now || needed <= now->at_rest() || !asked) return;
   const std::optional<MovingPlate> strong = moving_plate_that_holds(in, needed);
   if (!strong || strong->at_rest() <= now->at_rest()) return;
   Planned with = in;

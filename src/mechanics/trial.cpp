@@ -9,6 +9,7 @@ namespace teasel::mechanics {
 
 namespace {
 constexpr int kRounds = 120;
+constexpr double kCoarser = 2;       // triangles than those of the figures that count
 constexpr double kUnsettled = 1e6;   // worse than any sum of what is lacking
 constexpr double kNear = 0.5;        // share of a limit from which on a corner may come to exceed it
 constexpr double kNearTravel = 0.3;  // mm
@@ -30,12 +31,12 @@ std::vector<std::size_t> worst_of(std::vector<std::pair<double, std::size_t>> li
 }  // namespace
 
 Trial::Trial(const Planned& in, const std::vector<PlacedSupport>& candidates)
-    : in_(in), model_(in, candidates, in.rules.mechanics.mesh, false) {
+    : in_(in), model_(in, candidates, kCoarser * in.rules.mechanics.mesh, false) {
   if (!ok()) return;
   std::map<std::pair<std::vector<std::pair<std::size_t, double>>, double>, std::size_t> known;
   for (std::size_t gauge_index = 0; gauge_index < model_.gauges().size(); ++gauge_index) {
     const Gauge& gauge = model_.gauges()[gauge_index];
-    const auto [it, first] = known.try_emplace({gauge.triangles, gauge.limit}, corners_.size());
+    const auto [it, first] = known.try_emplace({gauge.triangles, gauge.limit / gauge.raised}, corners_.size());
     if (first)
       corners_.push_back({gauge_index, 1});
     else
@@ -99,7 +100,8 @@ double Trial::lack_of_probe(SceneNumber scene, std::size_t i, double travel) con
 }
 
 double Trial::share_of_limit(std::size_t corner, const Curvature& curvature) const {
-  return curvature.elongation(model_.stiffness().thickness) / (kSpare * model_.gauges()[corners_[corner].gauge].limit);
+  const Gauge& gauge = model_.gauges()[corners_[corner].gauge];
+  return gauge.raised * curvature.elongation(model_.stiffness().thickness) / (kSpare * gauge.limit);
 }
 
 TriedShape Trial::press(const std::vector<char>& present, SceneNumber scene, const TriedShape* like) const {

@@ -1,5 +1,4 @@
 #include "teasel/pipeline/run.h"
-#include "teasel/formats/archive.h"
 
 #include <algorithm>
 #include <filesystem>
@@ -550,8 +549,8 @@ void turn_over(Run& run, const PlanLimits& limits, const Stage& stage, Pressed& 
                     .at = {run.job.file, 0, 0, "fixture.board_lies"},
                     .message = std::string("the board is laid with its ") + turned.fixture.board_lies +
                                ": the other way round is cheaper, but bends a flat board beyond its limits",
-                    .found = short_number(other.mechanics.flat_strain.v, 0) + " instead of " +
-                             short_number(best.mechanics.flat_strain.v, 0) + " microstrain",
+                    .found = strain_text(other.mechanics.flat_strain) + " instead of " +
+                             strain_text(best.mechanics.flat_strain) + " microstrain",
                     .remedy = "state  [fixture] board_lies  to have it one way or the other"});
   best = std::move(other);
   run.plan = std::move(over);
@@ -584,7 +583,7 @@ void press(Run& run, const PlanLimits& limits, const Stage& stage) {
       }
     }
   }
-  if (best.mechanics.used && !best.mechanics.flat_holds) turn_over(run, limits, stage, best);
+  if (best.mechanics.clearly_over()) turn_over(run, limits, stage, best);
   run.diagnostics.merge(best.found);
   run.results.coverage = std::move(best.coverage);
   run.results.mechanics = std::move(best.mechanics);

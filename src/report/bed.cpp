@@ -41,6 +41,12 @@ std::vector<std::string> bed_lines(const Outcome& outcome) {
       "; in a second touch as well: " + spoken(faults.likely * faults.likely) +
       "; chance that a tip touches a neighbour's metal: " +
       (bed.sum_of_wrong > 0 ? spoken(bed.sum_of_wrong) : std::string("below 0.1 in a million at each probe")));
+  if (bed.narrowest >= 0)
+    lines.push_back("  least room: " + chosen(outcome).probes[ProbeId::of_number(bed.narrowest)].name + ", " +
+                    fixed(bed.room, 3) + " mm or " + short_number(bed.deviations, 1) +
+                    " standard deviations; a place that is off by so much uses it up. Misses hold while each error is "
+                    "as assumed: with a normal law for the pointing their sum is " +
+                    summed(bed.sum_if_normal));
   std::string worst;
   for (const auto& [i, part] : bed.worst)
     if (part >= 0.01)

@@ -112,6 +112,9 @@ Json bed_json(const Outcome& outcome) {
           {"contact_fault_range", {faults.low, faults.likely, faults.high}},
           {"contact_faults_counted", faults.counted},
           {"sum_of_misses", bed.sum_of_misses},
+          {"sum_of_misses_if_normal", bed.sum_if_normal},
+          {"least_room_mm", mm(bed.room)},
+          {"least_room_deviations", mm(Mm{bed.deviations})},
           {"sum_of_wrong_landings", bed.sum_of_wrong},
           {"worst_probes", worst}};
 }

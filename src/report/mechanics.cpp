@@ -21,7 +21,7 @@ std::string limits_text(const Mechanics& mechanics) {
     return "every probe stays within its window of travel and every part within its strain limit, bow and twist "
            "included";
   if (mechanics.flat_holds)
-    return "the limits hold for a flat board in every moment of the closing (" + micro(mechanics.flat_strain) +
+    return "the limits hold for a flat board in every moment of the closing (" + strain_text(mechanics.flat_strain) +
            " microstrain at most), but " + bow_sentence(mechanics.bow);
   return "THE LIMITS DO NOT HOLD for a flat board";
 }
@@ -34,10 +34,10 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   std::size_t over = 0;
   for (const PartStrain& strained : mechanics.parts) over += strained.strain > strained.limit;
   if (worst != mechanics.parts.end())
-    lines.push_back("  largest strain at a part's corner: " + name_of(outcome, *worst) + ", " + micro(worst->strain) +
-                    " of " + micro(worst->limit) + " microstrain, " + worst->state +
+    lines.push_back("  largest strain at a part's corner: " + name_of(outcome, *worst) + ", " +
+                    strain_text(worst->strain) + " of " + micro(worst->limit) + " microstrain, " + worst->state +
                     (over ? "; " + std::to_string(over) + " parts above their limit, all in strain.csv" : "") +
-                    " (not in the model: large parts stiffen the board and raise the strain at their corners)");
+                    "; figures are good to about 5 %, beside feet and edges to 13 %");
   if (!mechanics.over) return;
   const OverStrained& corner = *mechanics.over;
   auto far = [&](Side side) {
@@ -47,7 +47,7 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   };
   lines.push_back("  on a flat board the part furthest beyond its limit is " +
                   outcome.board.components[corner.component].name + ", at (" + fixed(corner.at.x, 1) + ", " +
-                  fixed(corner.at.y, 1) + "), " + corner.moment + ": " + micro(corner.strain) + " of " +
+                  fixed(corner.at.y, 1) + "), " + corner.moment + ": " + strain_text(corner.strain) + " of " +
                   micro(corner.limit) + " microstrain. Free places near it: " + far(Side::top) + ", " +
                   far(Side::bottom) +
                   ". If none is near, keep one free of parts in the layout, or use  [[support]]  to hold the board on "
@@ -59,7 +59,7 @@ void tried_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   for (const TriedChange& change : outcome.results.mechanics.tried)
     if (change.component)
       lines.push_back("  tried: " + change.what + ": " + (change.holds() ? "the limits hold, at most " : "") +
-                      micro(change.strain) + " of " + micro(change.limit) + " microstrain, at " +
+                      strain_text(change.strain) + " of " + micro(change.limit) + " microstrain, at " +
                       outcome.board.components[change.component].name.text());
 }
 
@@ -131,13 +131,13 @@ void closing_line(std::vector<std::string>& lines, const Outcome& outcome) {
     lines.push_back("  springs of the moving plate: " + fixed(mechanics.springs, 0) + " N at work instead of " +
                     fixed(mechanics.springs_before, 0) +
                     " N, which keep the board on its stops for longer; with the weaker ones a flat board would see " +
-                    micro(mechanics.before) + " microstrain");
+                    strain_text(mechanics.before) + " microstrain");
   lines.push_back("  " + std::to_string(mechanics.states.size()) +
                   " moments of the closing: a flat board is strained most at " + mechanics.flat_moment + ", by " +
-                  micro(mechanics.flat_strain) + " microstrain (" +
+                  strain_text(mechanics.flat_strain) + " microstrain (" +
                   (mechanics.peak_within > Mm{} ? "peak found within " + short_number(mechanics.peak_within, 2) + " mm"
                                                 : "between moments nothing exceeds it") +
-                  "); with bow and twist at " + peak->name + ", by " + micro(peak->strain));
+                  "); with bow and twist at " + peak->name + ", by " + strain_text(peak->strain));
 }
 }  // namespace
 
@@ -256,7 +256,7 @@ const char* placed_by(const PlacedSupport& support) {
 
 std::string supports_csv(const Outcome& outcome) {
   Csv::Text csv =
-      "support,kind,side,x_mm,y_mm,placed,largest_force_N,bears_N,limited_by,carries_at_full_stroke,plan_id\n";
+      "support,kind,side,x_mm,y_mm,placed,largest_force_N,bears_N,within,limited_by,carries_at_full_stroke,plan_id\n";
   const PressedState* full = outcome.results.mechanics.at_full_stroke();
   const std::vector<Newton> most = most_on_supports(outcome.results.mechanics);
   for (std::size_t i = 0; i < outcome.results.mechanics.supports.size(); ++i) {
@@ -264,8 +264,9 @@ std::string supports_csv(const Outcome& outcome) {
     const FootLimit limit = foot_limit(outcome, support);
     csv += csv_row({support.label, support.finger ? "push finger" : "board stop", to_string(support.side),
                     fixed(support.at.x, 3), fixed(support.at.y, 3), placed_by(support), full ? fixed(most[i], 2) : "",
-                    fixed(limit.force, 0), limit.buckles ? "buckling" : "pressure on the board",
-                    full ? yes_no(!full->support_idle[i]) : "", outcome.plan_id});
+                    fixed(limit.force, 0), full ? yes_no(most[i] <= limit.force) : "",
+                    limit.buckles ? "buckling" : "pressure on the board", full ? yes_no(!full->support_idle[i]) : "",
+                    outcome.plan_id});
   }
   return csv.text();
 }

@@ -151,8 +151,15 @@ class Column {
     if (!base || !bridge || !over) return;
     constexpr const char* kSteel = "fill=\"#c8ced4\" stroke-width=\"0.15\"";
     for (const double x : {-5.5, kPlateWide + 1.5}) solid(x, 4, base->high, bridge->low, kSteel);
-    const double top = bridge->high + frame.collar.v;
-    solid(2, 2.6, top - longest(frame, "pillar of the lid"), top, kSteel);
+    // Its lower end stays 1 mm under the plate that slides on it at work.
+    const auto at_work = [&](PlateKind kind) {
+      for (const StylePlate& plate : outcome_.style.plates)
+        if (plate.kind == kind && !plate.lower && is_built(outcome_, plate)) return plate.at_work.v;
+      return 0.0;
+    };
+    const PlateKind slides = find(stack, PlateKind::probe, false) ? PlateKind::probe : PlateKind::pressure;
+    const double foot = bridge->low - (at_work(PlateKind::bridge) - at_work(slides) + 1);
+    solid(2, 2.6, foot, foot + longest(frame, "pillar of the lid"), kSteel);
     if (const double low = longest(frame, "guide pillar"); low > 0) solid(2, 2.6, probe->low, probe->low + low, kSteel);
     if (const double pin = longest(frame, "alignment pin"); pin > 0)
       solid(10.2, 2.6, over->low - pin, over->high, kSteel);

@@ -198,10 +198,10 @@ void add_pinch_points(Form& form, const Outcome& outcome) {
   if (outcome.results.mechanism.has_lid())
     for (const std::string& line :
          {"The lid is " + fixed(outcome.results.mechanism.lid_kg, 1) +
-              " kg of plates, with clamp and legs more, and falls shut if nothing holds it: lock its stay before you "
-              "reach under it, and screw "
-              "the "
-              "fixture to the bench, which the open lid would tip.",
+              " kg of plates, with clamp and legs more. Half open it falls shut, farther it falls back onto its "
+              "buffers: "
+              "guide it by hand all the way. Screw the fixture to the bench, which the open lid would tip, and keep "
+              "the room behind it free.",
           std::string("Close in this order: lid, both latches, clamp. Open in the other: with the clamp down the bed "
                       "pushes the lid up as soon as a latch is opened. Use latches with a safety catch.")})
       pinch.push_back(line);

@@ -234,7 +234,8 @@ std::vector<std::string> cautions(const Outcome& outcome) {
     list.push_back(
         "Supply rails: limit the current and voltage of every supply before contact. Power up only after all probes "
         "touch and the test for shorts has passed (" +
-        std::to_string(hazards.rails) + (hazards.rails == 1 ? " rail is" : " rails are") + " wanted" + each + ").");
+        std::to_string(hazards.rails) + (hazards.rails == 1 ? " rail is" : " rails are") + " wanted" + each +
+        "; those that are reached stand in supplies.csv).");
   if (!hazards.cells.empty())
     list.push_back("Lithium cell: disconnect or remove the pack before clamping (likely connector or holder: " +
                    joined(hazards.cells) + each +

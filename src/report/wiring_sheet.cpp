@@ -65,7 +65,10 @@ std::string wiring_html(const Outcome& outcome) {
   if (!style.at_pin.empty()) rules.push_back("At the interface pin: " + style.at_pin + ".");
   rules.emplace_back(
       "A label on each end before it is put in. The number is the wire's own; it stays through revisions.");
-  rules.emplace_back("Wires that name each other under \"with\" are twisted, 3 turns in 50 mm, up to both ends.");
+  rules.emplace_back(
+      "Wires that name each other under \"with\" are twisted, 3 turns in 50 mm, from the probes to where they part for "
+      "their "
+      "pins.");
   form.list(rules);
   for (const WiringFace& face : outcome.results.wiring_faces) {
     form.head(std::string(face.lower ? "LOWER" : "UPPER") + " BED, probes of the board's " + to_string(face.probes) +

@@ -79,7 +79,7 @@ TEST_CASE(
     CHECK(full(n).pushed_up.v == Approx(full(mechanics).pushed_up.v).epsilon(0.002));
     CHECK(n.parts[0].strain.v == Approx(mechanics.parts[0].strain.v).epsilon(0.12));  // the mesh differs
   }
-  workshop.rules.mechanics.mesh = Mm{2.5};
+  workshop.rules.mechanics.mesh = Mm{1.25};
   const Mechanics fine = work_out_mechanics(workshop.bed(), workshop.diagnostics);
   CHECK(fine.mesh.nodes.size() > 2 * mechanics.mesh.nodes.size());
   CHECK(full(fine).up.v == Approx(full(mechanics).up.v).epsilon(0.03).margin(1e-4));

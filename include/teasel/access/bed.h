@@ -56,6 +56,10 @@ struct BedOdds {
   int without_rework = 0;    ///< their number
   Chance fault;              ///< of a contact fault anywhere at one touch, misses apart (independent)
   double sum_of_misses = 0;  ///< single odds added up: the planner's figure, an upper bound
+  double sum_if_normal = 0;  ///< of the same misses with a normal law of equal variance for all that is a bounded disc
+  int narrowest = -1;        ///< the probe (index) whose land leaves its error least room; -1: none
+  Mm room;                   ///< from its aim to where the tip's middle leaves the land
+  double deviations = 0;     ///< that room, in its largest standard deviation
   double sum_of_wrong = 0;   ///< chances of touching a neighbour's metal, added up
   std::vector<std::pair<int, double>> worst;  ///< up to five probes (index) by their share of all misses
 };
