@@ -43,7 +43,7 @@ Field deflection_of(const PressedState& state) {
   return field;
 }
 Field strain_of(const PressedState& state, Microstrain limit) {
-  Field field{.title = "Largest principal strain of the faces; limit " + fixed(limit, 0) + " microstrain",
+  Field field{.title = "Largest principal strain of the faces, " + state.name + ", " + to_string(state.worst),
               .high = limit.v,
               .unit = "microstrain"};
   for (const Microstrain here : state.surface_strain) {
@@ -137,13 +137,13 @@ std::string bending_svg(const Outcome& outcome) {
               "bending of the board at full stroke, plan " + outcome.plan_id);
   sheet.text({12, 9}, 4.5,
              "Bending at full stroke, board " + std::string(to_string(state->worst)) +
-                 " before it was pressed (the worst shape)");
+                 " before it was pressed (the worst shape); strain where it is largest");
   sheet.text({12, 15}, 3,
              outcome.board.name + "; plan " + outcome.plan_id + "; seen from the top side; thickness " +
                  fixed(mechanics.stiffness.thickness, 2) + " mm, modulus " +
                  fixed(mechanics.stiffness.modulus / 1000, 1) + " GPa");
   double left = 12;
-  for (const Field& field : {deflection_of(*state), strain_of(*state, mechanics.limit)}) {
+  for (const Field& field : {deflection_of(*state), strain_of(*mechanics.at_peak(), mechanics.limit)}) {
     const View view{box, {left, height + 28}, scale};
     sheet.text({left, 24}, 3.2, field.title);
     draw_field(sheet, view, mechanics.mesh, field);

@@ -241,6 +241,23 @@ class Column {
 };
 }  // namespace
 
+namespace {
+/// mm over the bridge: the clamp, and pillars that hang in it.
+double over_bridge(const Outcome& outcome) {
+  constexpr double kClamp = 16;
+  double out = kClamp;
+  Mm bridge, slides;
+  for (const StylePlate& plate : outcome.style.plates) {
+    if (plate.lower || !is_built(outcome, plate)) continue;
+    if (plate.kind == PlateKind::bridge) bridge = plate.at_work + plate.thickness;
+    if (meets_board(plate.kind)) slides = plate.at_work;
+  }
+  for (const MechanismPart& part : outcome.results.mechanism.parts)
+    if (part.part == "pillar of the lid") out = std::max(out, (part.length - (bridge - slides)).v);
+  return out;
+}
+}  // namespace
+
 std::string section_svg(const Outcome& outcome) {
   const Mechanism& frame = outcome.results.mechanism;
   double low = 0, high = outcome.board.thickness.v;
@@ -249,7 +266,7 @@ std::string section_svg(const Outcome& outcome) {
     const double still = stands_at(outcome, state);
     for (const Slab& slab : slabs(outcome, state)) {
       low = std::min(low, slab.low - still);
-      high = std::max(high, slab.high - still + (slab.plate->kind == PlateKind::bridge ? 16 : 0));
+      high = std::max(high, slab.high - still + (slab.plate->kind == PlateKind::bridge ? over_bridge(outcome) : 0));
       if (slab.plate->kind == PlateKind::probe && slab.plate->lower)
         for (const MechanismPart& part : frame.parts)
           if (part.part == "guide pillar") high = std::max(high, slab.low - still + part.length.v);
