@@ -114,7 +114,7 @@ struct BowMargin {
   bool measured = false;  ///< the job states it; else the rule set
   Microstrain
       flattening;      ///< of a board bowed by that, by being pressed flat alone: 4 d t / L^2, a parabola's curvature
-  double tolerated{};  ///< up to `allowed`: with so much all limits hold at full stroke, whichever way it is bent
+  double tolerated{};  ///< up to `allowed`: with so much all limits hold while the bed closes, whichever way it is bent
   std::vector<std::pair<double, Microstrain>> curve;  ///< rising bow, and the largest strain at a part's corner
 };
 /// A change that was tried where a flat board is strained too much: what it is, and the part that then comes nearest to
@@ -125,6 +125,8 @@ struct TriedChange {
   Microstrain strain, limit;
   [[nodiscard]] bool holds() const { return strain <= limit; }
 };
+/// Share by which strain may be off: beside a finite-element program of its own, see the manual.
+inline constexpr double kFiguresOff = 0.05;
 struct Mechanics {
   bool used = false;
   std::string why_not;    ///< empty where it was worked out
@@ -155,7 +157,7 @@ struct Mechanics {
   Table<ProbeId, Mm> scrub;          ///< sideways way of a tip while a lid closes on its arc; empty without a hinge
   /// A flat board goes beyond its limits by more than the figures may be off.
   [[nodiscard]] bool clearly_over() const {
-    return used && !flat_holds && (!over || over->strain > 1.05 * over->limit);
+    return used && !flat_holds && (!over || over->strain > (1 + kFiguresOff) * over->limit);
   }
   /// Null where bending was not worked out.
   [[nodiscard]] const PressedState* at_full_stroke() const;

@@ -224,7 +224,7 @@ void SpotJudge::metal(Sheet& sheet, const Touch& touch) const {
   };
   const NearMetal* worst_from_aim = nullptr;
   const NearMetal* nearest_edge = nullptr;
-  double worst = 0;
+  double worst = 0, worst_away = 0;
   const double preferred = rules_.other_conductor.preferred.v;
   for (const NearMetal& near : touch.surroundings.conductors) {
     const double least = touch.least(rules_.other_conductor, touch.head.v / 2, near),
@@ -232,12 +232,12 @@ void SpotJudge::metal(Sheet& sheet, const Touch& touch) const {
     if (away < least - kSlack && (!worst_from_aim || least - away > worst)) {
       worst_from_aim = &near;
       worst = least - away;
+      worst_away = away;
     }
     if (near.edge < preferred - kSlack && (!nearest_edge || near.edge < nearest_edge->edge)) nearest_edge = &near;
   }
   if (worst_from_aim)
-    sheet.block(Reason::other_conductor, touch.along(*worst_from_aim, worst_from_aim->convex),
-                touch.along(*worst_from_aim, worst_from_aim->convex) + worst,
+    sheet.block(Reason::other_conductor, worst_away, worst_away + worst,
                 conductor(*worst_from_aim, Obstacle::Part::head));
   else if (nearest_edge)
     sheet.note(Reason::other_conductor, nearest_edge->edge, preferred, conductor(*nearest_edge, {}));

@@ -1,3 +1,4 @@
+// A large capacitor, a rectifier or a fuse tells a feed; the table of interfaces tells what carries more than logic.
 #include "doubts.h"
 
 #include <algorithm>
@@ -89,21 +90,16 @@ class Feeds {
   const Needs& needs_;
 };
 
-const NeedRule* rule_of(const Job& job, const NetName& name) {
-  const auto found = std::find_if(job.wants.needs.begin(), job.wants.needs.end(),
-                                  [&](const NeedRule& rule) { return glob_match(rule.nets, name); });
-  return found == job.wants.needs.end() ? nullptr : &*found;
-}
 }  // namespace
 
-void note_doubts(Needs& needs, const Board& board, const Job& job, const InterfaceTable& table, const InterfaceSet& set,
-                 Diagnostics& diagnostics) {
+void note_doubts(Needs& needs, const NeedRules& rules, const Board& board, const Job& job, const InterfaceTable& table,
+                 const InterfaceSet& set, Diagnostics& diagnostics) {
   const Feeds feeds(board, needs);
   std::vector<const Need*> high, feeding;
   for (Need& need : needs) {
     const Net& net = board.nets[need.net];
     if (net.unconnected || need.wanted <= 0) continue;
-    const NeedRule* rule = rule_of(job, net.name);
+    const NeedRule* rule = rules[NeedId{need.net.index()}];
     const InterfaceNet* part = set.part_of(need.net);
     if (part && !part->behind && table.kinds[set.kind_of(need.net)].lines[part->line].above_logic &&
         !(rule && rule->volts)) {

@@ -181,6 +181,7 @@ Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table, 
   Needs needs(board.nets.size());
   Table<NetId, char> counted(board.nets.size());
   std::vector<bool> used(job.wants.needs.size());
+  NeedRules rules(needs.size());
   for (const NetId id : board.nets.ids()) {
     const Net& net = board.nets[id];
     Need& need = needs[need_of(id)];
@@ -196,6 +197,7 @@ Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table, 
     const auto found = std::find_if(job.wants.needs.begin(), job.wants.needs.end(),
                                     [&](const NeedRule& rule) { return glob_match(rule.nets, net.name); });
     const NeedRule* rule = found == job.wants.needs.end() ? nullptr : &*found;
+    rules[need_of(id)] = rule;
     if (rule) {
       used[static_cast<std::size_t>(found - job.wants.needs.begin())] = true;
       by_rule(need, *rule);
@@ -219,7 +221,7 @@ Needs needs_of(const Board& board, const Job& job, const InterfaceTable& table, 
   for (std::size_t k = 0; k < used.size(); ++k)
     if (!used[k]) tell_unused(job.wants.needs[k], board, diagnostics);
   count_main_ground(needs, board, table, counted);
-  note_doubts(needs, board, job, table, set, diagnostics);
+  note_doubts(needs, rules, board, job, table, set, diagnostics);
   return needs;
 }
 

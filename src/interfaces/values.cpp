@@ -20,6 +20,26 @@ double digits(std::string_view text, std::size_t& i, int& count) {
   }
   return v;
 }
+/// A number of a part's value, with what it has behind its point.
+struct ValueNumber {
+  double value{};
+  int whole_digits = 0, part_digits = 0;
+};
+/// True where a number begins: no letter, digit or point stands before it.
+bool begins_number(std::string_view text, std::size_t i) {
+  return digit(text[i]) && !(i > 0 && (std::isalnum(static_cast<unsigned char>(text[i - 1])) || text[i - 1] == '.'));
+}
+/// i moves behind it.
+ValueNumber number_at(std::string_view text, std::size_t& i) {
+  ValueNumber out;
+  out.value = digits(text, i, out.whole_digits);
+  if (i < text.size() && text[i] == '.') {
+    ++i;
+    out.value += digits(text, i, out.part_digits) / std::pow(10, out.part_digits);
+  }
+  return out;
+}
+
 /// What stands behind the number, in ohms; 0 if it is no unit of resistance.
 double ohms_of_unit(std::string_view text) {
   for (const std::string_view ohm : {"R", "r", "E", "ohm", "Ohm", "OHM", "\xCE\xA9", "\xE2\x84\xA6"})
@@ -76,14 +96,8 @@ std::optional<Ohms> ohms_in(std::string_view value) {
     text += letter;
   }
   for (std::size_t i = 0; i < text.size(); ++i) {
-    if (!digit(text[i]) || (i > 0 && (std::isalnum(static_cast<unsigned char>(text[i - 1])) || text[i - 1] == '.')))
-      continue;
-    int whole_digits = 0, part_digits = 0;
-    double v = digits(text, i, whole_digits);
-    if (i < text.size() && text[i] == '.') {
-      ++i;
-      v += digits(text, i, part_digits) / std::pow(10, part_digits);
-    }
+    if (!begins_number(text, i)) continue;
+    const auto [v, whole_digits, part_digits] = number_at(text, i);
     if (i == text.size()) {  // "0", "33"
       if (part_digits == 0 && whole_digits <= 4) return Ohms{v};
       return std::nullopt;
@@ -105,14 +119,8 @@ std::optional<Ohms> ohms_in(std::string_view value) {
 
 std::optional<double> microfarads_in(std::string_view value) {
   for (std::size_t i = 0; i < value.size(); ++i) {
-    if (!digit(value[i]) || (i > 0 && (std::isalnum(static_cast<unsigned char>(value[i - 1])) || value[i - 1] == '.')))
-      continue;
-    int whole_digits = 0, part_digits = 0;
-    double v = digits(value, i, whole_digits);
-    if (i < value.size() && value[i] == '.') {
-      ++i;
-      v += digits(value, i, part_digits) / std::pow(10, part_digits);
-    }
+    if (!begins_number(value, i)) continue;
+    ValueNumber number = number_at(value, i);
     while (i < value.size() && (value[i] == ' ' || value[i] == '_')) ++i;
     const std::string_view unit = value.substr(i);
     double scale = 0;
@@ -127,12 +135,12 @@ std::optional<double> microfarads_in(std::string_view value) {
     if (unit.starts_with("mF")) scale = 1e3;
     if (scale == 0) continue;
     i += letters;
-    if (part_digits == 0 && i < value.size() && digit(value[i])) {  // 4u7
+    if (number.part_digits == 0 && i < value.size() && digit(value[i])) {  // 4u7
       int behind_digits = 0;
       const double part = digits(value, i, behind_digits);
-      v += part / std::pow(10, behind_digits);
+      number.value += part / std::pow(10, behind_digits);
     }
-    return v * scale;
+    return number.value * scale;
   }
   return std::nullopt;
 }

@@ -1,3 +1,4 @@
+// Equations of the contacts that carry a force of their own, on the plate with all springs or without some.
 #include "contact_parts.h"
 
 namespace teasel {

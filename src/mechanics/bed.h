@@ -52,6 +52,7 @@ class BedModel {
   [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
   [[nodiscard]] const PressedPlate& press() const { return *press_; }
   [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
+  [[nodiscard]] std::vector<char> all_supports() const { return std::vector<char>(supports_.size(), 1); }
   [[nodiscard]] std::size_t probes() const { return probes_; }
   [[nodiscard]] const std::vector<Gauge>& gauges() const { return gauges_; }
   /// `present`: by support. `bend`: share of the bow and twist that are reckoned with. Where the moving plate floats,
@@ -132,6 +133,16 @@ struct Solved {
 /// taken to do at first.
 Solved press_shape(const BedModel& model, const Moment& moment, FreeShape shape, const std::vector<char>& supports,
                    const std::vector<char>& guess, double bend = 1);
+
+/// The gauge that comes nearest to its limit, or goes farthest beyond it, and the moment in which it does.
+struct WorstGauge {
+  const Solved* solved = nullptr;  ///< null: there is no gauge
+  std::size_t gauge = 0;
+  double share = -1;  ///< of its limit
+  [[nodiscard]] Microstrain strain() const { return Microstrain{solved->strains[gauge] * 1e6}; }
+};
+/// pressing.cpp
+WorstGauge worst_gauge(const BedModel& model, const std::vector<Solved>& moments);
 
 /// closing.cpp. How the bed closes: the upper plate comes down, or air is drawn, and the moving plate follows its
 /// springs and its loads.

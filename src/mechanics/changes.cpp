@@ -15,17 +15,13 @@ TriedChange tried(const Planned& in, const Mechanics& mechanics, std::string wha
   const bool large = in.option.probes.size() > kLarge;
   const BedModel model(in, mechanics.supports, (large ? 2 : 1) * in.rules.mechanics.mesh, !large, variation);
   if (!model.ok()) return out;
-  const Closing closing(in, model, std::vector<char>(model.supports().size(), 1));
-  double worst = -1;
-  for (const Solved& solved : closing.follow(FreeShape::flat))
-    for (std::size_t i = 0; i < model.gauges().size(); ++i) {
-      const Gauge& gauge = model.gauges()[i];
-      if (solved.strains[i] / gauge.limit <= worst) continue;
-      worst = solved.strains[i] / gauge.limit;
-      out.component = gauge.component;
-      out.strain = Microstrain{solved.strains[i] * 1e6};
-      out.limit = Microstrain{gauge.limit * 1e6};
-    }
+  const std::vector<Solved> moments = Closing(in, model, model.all_supports()).follow(FreeShape::flat);
+  const WorstGauge worst = worst_gauge(model, moments);
+  if (!worst.solved) return out;
+  const Gauge& gauge = model.gauges()[worst.gauge];
+  out.component = gauge.component;
+  out.strain = worst.strain();
+  out.limit = Microstrain{gauge.limit * 1e6};
   return out;
 }
 

@@ -99,6 +99,7 @@ Solved Closing::press(double share, FreeShape shape, const Solved* like, double 
     moment.lying = lying;
     return press_shape(model_, moment, shape, supports_, guess, bend);
   };
+  const auto not_sunk = [&] { return rigid(highest, highest < stroke ? Lying::driven : Lying::rests); };
   // As the last moment did, if that still agrees with itself: what the stops bear, and what the springs push there.
   const double rate = spring_rate(*moving), rest = moving->at_rest().v;
   const auto stops_bear = [&](const Solved& solved) {
@@ -109,7 +110,7 @@ Solved Closing::press(double share, FreeShape shape, const Solved* like, double 
   };
   const auto springs_push = [&](double raised) { return rest + rate * (stroke - raised); };
   if (!like || like->moment.lying == Lying::rests || like->moment.lying == Lying::driven) {
-    Solved held = rigid(highest, highest < stroke ? Lying::driven : Lying::rests);
+    Solved held = not_sunk();
     if (stops_bear(held) <= springs_push(highest)) return held;
   } else if (like->moment.lying == Lying::at_work) {
     Solved down = rigid(0, Lying::at_work);
@@ -118,7 +119,7 @@ Solved Closing::press(double share, FreeShape shape, const Solved* like, double 
   moment.lying = Lying::floats;
   Solved floats = press_shape(model_, moment, shape, supports_, guess, bend);
   const double raised = stroke - (stops_bear(floats) - rest) / rate;
-  if (raised > highest) return rigid(highest, highest < stroke ? Lying::driven : Lying::rests);
+  if (raised > highest) return not_sunk();
   if (raised < 0) return rigid(0, Lying::at_work);
   floats.moment.raised = raised;
   return floats;

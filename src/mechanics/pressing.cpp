@@ -148,7 +148,7 @@ std::vector<Solved> half_stage(const BedModel& model) {
   Moment moment = closed(0);
   moment.long_only = true;
   moment.share = 0.5;
-  const std::vector<char> all(model.supports().size(), 1);
+  const std::vector<char> all = model.all_supports();
   std::vector<Solved> out(kFreeShapes);
   for (std::size_t k = 0; k < out.size(); ++k)
     out[k] = press_shape(model, moment, static_cast<FreeShape>(k), all, k ? out[0].forces.does : std::vector<char>{});
@@ -170,29 +170,27 @@ void note_strains(const BedModel& model, const Closing& closing, const std::vect
 /// What a flat board bears from first touch to full stroke.
 void judge_flat_board(const Planned& in, const BedModel& model, const Closing& closing,
                       const std::vector<Solved>& moments, Mechanics& out) {
-  out.flat_holds = true;
-  double most = 0, over = 1;
+  double most = 0;
   for (const Solved& solved : moments)
-    for (std::size_t i = 0; i < model.gauges().size(); ++i) {
-      const Gauge& gauge = model.gauges()[i];
-      const double strain = solved.strains[i], share = strain / gauge.limit;
+    for (const double strain : solved.strains)
       if (strain > most) {
         most = strain;
         out.flat_moment = name_of(closing, solved.moment);
       }
-      if (share <= over) continue;
-      out.flat_holds = false;
-      over = share;
-      out.over = {.component = gauge.component,
-                  .at = gauge.at,
-                  .strain = Microstrain{strain * 1e6},
-                  .limit = Microstrain{gauge.limit * 1e6},
-                  .moment = name_of(closing, solved.moment),
-                  .nearest = {}};
-    }
   out.flat_strain = Microstrain{most * 1e6};
   out.peak_within = closing.peak_within(moments);
-  if (out.over) find_feet_near(in, *out.over);
+  const WorstGauge worst = worst_gauge(model, moments);
+  out.flat_holds = worst.share <= 1;
+  if (!out.flat_holds) {
+    const Gauge& gauge = model.gauges()[worst.gauge];
+    out.over = {.component = gauge.component,
+                .at = gauge.at,
+                .strain = worst.strain(),
+                .limit = Microstrain{gauge.limit * 1e6},
+                .moment = name_of(closing, worst.solved->moment),
+                .nearest = {}};
+    find_feet_near(in, *out.over);
+  }
   for (const ProbeId probe : in.option.probes.ids())
     out.flat_holds &= in_window(in, model, probe, Mm{moments.back().forces.travel[probe.index()]});
 }
@@ -297,7 +295,7 @@ Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnost
                       .message = "the board's outline has so much fine detail that its mesh is coarse in places; the "
                                  "strains given there are too low",
                       .found = std::to_string(out.mesh.nodes.size()) + " nodes"});
-  const Closing closing(in, model, std::vector<char>(model.supports().size(), 1));
+  const Closing closing(in, model, model.all_supports());
   const Shapes shapes = follow_all(closing);
   WorstCorners worst;
   for (const std::vector<Solved>& moments : shapes) note_strains(model, closing, moments, worst);
@@ -350,6 +348,15 @@ Solved press_shape(const BedModel& model, const Moment& moment, FreeShape shape,
     out.strains.push_back(model.elongation(gauge, out.bending));
     out.worst = std::max(out.worst, out.strains.back() / gauge.limit);
   }
+  return out;
+}
+
+WorstGauge worst_gauge(const BedModel& model, const std::vector<Solved>& moments) {
+  WorstGauge out;
+  for (const Solved& solved : moments)
+    for (std::size_t i = 0; i < model.gauges().size(); ++i)
+      if (const double share = solved.strains[i] / model.gauges()[i].limit; share > out.share)
+        out = {&solved, i, share};
   return out;
 }
 

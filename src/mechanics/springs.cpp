@@ -1,3 +1,4 @@
+// Which springs lift the moving plate.
 #include <algorithm>
 #include <cmath>
 
@@ -11,8 +12,6 @@ namespace {
 // Common practice, no source.
 constexpr Mm kSeatStep{0.5};
 constexpr Mm kSpare{0.5};  // of a spring before its turns touch
-constexpr Mm kFloor{3.0};  // of a plate under a seat
-constexpr Mm kSlide{0.3};  // inside of a spring over the sleeve that leads it, diameters
 constexpr double kGravity = 9.81;
 
 const StylePlate* plate_of(const Planned& in, PlateKind kind) {
@@ -46,12 +45,12 @@ std::vector<MovingPlate> choices(const Planned& in, const MovingPlate& plate) {
   std::vector<MovingPlate> out;
   if (in.kit || !sizes.used) return out;
   // In a sheet they stand on its face, each round a sleeve.
-  const Mm deepest = sizes.sheets ? Mm{} : plate.probe->thickness - kFloor,
+  const Mm deepest = sizes.sheets ? Mm{} : plate.probe->thickness - kFloorUnderSeat,
            within = sizes.sheets && !list.sleeves.empty() ? list.sleeves.front().outer : Mm{};
   for (const CoilSpring& spring : list.springs)
     for (int step = 0; step * kSeatStep <= deepest + Mm{1e-9}; ++step) {
       const Mm seat = step * kSeatStep;
-      if (within > Mm{} && spring.outer - 2 * spring.wire < within + kSlide) break;
+      if (within > Mm{} && spring.outer - 2 * spring.wire < within + kSlidesOver) break;
       const Mm at_rest = plate.gap_at_rest() + seat, at_work = plate.gap_at_work() + seat;
       if (at_work < spring.solid() + kSpare || at_rest >= spring.free) continue;
       MovingPlate one = plate;
@@ -95,8 +94,9 @@ std::optional<MovingPlate> moving_plate_that_holds(const Planned& in, Newton at_
   if (const std::optional<MovingPlate> plate = without_springs(in))
     for (const MovingPlate& one : choices(in, *plate)) {
       const bool holds = one.at_rest() >= at_rest, held = best && best->at_rest() >= at_rest;
-      if (!best || (holds != held ? holds : holds ? one.at_work() < best->at_work() : one.at_rest() > best->at_rest()))
-        best = one;
+      const bool first_to_hold = holds && !held, weaker = holds && held && one.at_work() < best->at_work(),
+                 stronger = !holds && !held && best && one.at_rest() > best->at_rest();
+      if (!best || first_to_hold || weaker || stronger) best = one;
     }
   return best;
 }

@@ -67,8 +67,7 @@ Trial::Trial(const Planned& in, const std::vector<PlacedSupport>& candidates)
 }
 
 void Trial::prepare(Scene& scene) const {
-  const std::vector<char> all(model_.supports().size(), 1);
-  PressState state = model_.state(scene.moment, scene.shape, all, bend_);
+  PressState state = model_.state(scene.moment, scene.shape, model_.all_supports(), bend_);
   state.linear = true;
   scene.prepared = model_.press().prepare(state);
   scene.everywhere = state.present;

@@ -332,20 +332,27 @@ std::string identity(const Run& run) {
 }
 }  // namespace
 
-PlanInputs Run::plan_inputs(const Access& verdicts) const {
+namespace {
+/// What a run is planned on, for its own job or one that differs a little.
+PlanInputs inputs_for(const Run& run, const Job& job, const Access& verdicts) {
   return {.job = job,
-          .board = board,
-          .interface_table = interface_table,
-          .interfaces = interfaces,
-          .scan = scan,
-          .needs = needs,
+          .board = run.board,
+          .interface_table = run.interface_table,
+          .interfaces = run.interfaces,
+          .scan = run.scan,
+          .needs = run.needs,
           .access = verdicts,
-          .catalogue = catalogue,
-          .rules = rules,
-          .style = style,
-          .kit = kit ? &*kit : nullptr,
-          .prices = prices,
-          .standing = standing};
+          .catalogue = run.catalogue,
+          .rules = run.rules,
+          .style = run.style,
+          .kit = run.shop().kit,
+          .prices = run.prices,
+          .standing = run.standing};
+}
+}  // namespace
+
+PlanInputs Run::plan_inputs(const Access& verdicts) const {
+  return inputs_for(*this, job, verdicts);
 }
 
 Planned Run::planned(const Access& verdicts) const {
@@ -460,7 +467,7 @@ void try_bed(Run& run, const OptionResult& option, const std::atomic<bool>* stop
                      .rules = run.rules,
                      .main = option.option.main,
                      .probes = probes,
-                     .arc = LidArc(run.board, run.kit ? &*run.kit : nullptr, run.standing)};
+                     .arc = LidArc(run.board, run.shop().kit, run.standing)};
   const JobEffort& effort = run.job.effort;
   run.results.bed = simulate_bed(bed, {effort.simulated_fixtures, effort.simulated_boards, effort.seed}, stop);
   run.results.sensitivity = sensitivity(bed);
@@ -526,22 +533,8 @@ void turn_over(Run& run, const PlanLimits& limits, const Stage& stage, Pressed& 
   Job turned = run.job;
   turned.fixture.board_lies = option.main == Side::top ? "bottom side down" : "top side down";
   turned.fixture.sides = "both";
-  const PlanInputs as_it_lay = run.plan_inputs();
-  const PlanInputs in{.job = turned,
-                      .board = as_it_lay.board,
-                      .interface_table = as_it_lay.interface_table,
-                      .interfaces = as_it_lay.interfaces,
-                      .scan = as_it_lay.scan,
-                      .needs = as_it_lay.needs,
-                      .access = as_it_lay.access,
-                      .catalogue = as_it_lay.catalogue,
-                      .rules = as_it_lay.rules,
-                      .style = as_it_lay.style,
-                      .kit = as_it_lay.kit,
-                      .prices = as_it_lay.prices,
-                      .standing = as_it_lay.standing};
   Diagnostics own;
-  PlanResult over = Planner(in).plan({}, limits, own);
+  PlanResult over = Planner(inputs_for(run, turned, run.access)).plan({}, limits, own);
   if (own.failed() || over.options.empty()) return;
   Pressed other = pressed(run, over);
   if (!other.mechanics.flat_holds || serves_more(best.coverage, other.coverage)) return;

@@ -37,7 +37,8 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
     lines.push_back("  largest strain at a part's corner: " + name_of(outcome, *worst) + ", " +
                     strain_text(worst->strain) + " of " + micro(worst->limit) + " microstrain, " + worst->state +
                     (over ? "; " + std::to_string(over) + " parts above their limit, all in strain.csv" : "") +
-                    "; figures are good to about 5 %, beside feet and edges to 13 %");
+                    "; figures are good to about " + short_number(100 * kFiguresOff, 0) +
+                    " %, beside feet and edges to 13 %");
   if (!mechanics.over) return;
   const OverStrained& corner = *mechanics.over;
   auto far = [&](Side side) {

@@ -44,6 +44,27 @@ double stands_at(const Outcome& outcome, const State& state) {
   return 0;
 }
 
+/// From the bridge's lower face to that of the plate that slides under it, at work.
+Mm under_bridge(const Outcome& outcome) {
+  Mm bridge, slides;
+  for (const Plate& plate : outcome.results.plates) {
+    if (plate.lower) continue;
+    if (plate.kind == PlateKind::bridge) bridge = plate.at_work;
+    if (meets_board(plate.kind)) slides = plate.at_work;
+  }
+  return bridge - slides;
+}
+
+/// mm over the bridge: the clamp, and pillars that hang in it.
+double over_bridge(const Outcome& outcome, const Plate& bridge) {
+  constexpr double kClamp = 16;
+  double out = kClamp;
+  for (const MechanismPart& part : outcome.results.mechanism.parts)
+    if (part.part == "pillar of the lid")
+      out = std::max(out, (part.length - under_bridge(outcome) - bridge.thickness).v);
+  return out;
+}
+
 class Column {
  public:
   Column(Sheet& sheet, const Outcome& outcome, const State& state, double left, double scale, double zero)
@@ -152,13 +173,7 @@ class Column {
     constexpr const char* kSteel = "fill=\"#c8ced4\" stroke-width=\"0.15\"";
     for (const double x : {-5.5, kPlateWide + 1.5}) solid(x, 4, base->high, bridge->low, kSteel);
     // Its lower end stays 1 mm under the plate that slides on it at work.
-    const auto at_work = [&](PlateKind kind) {
-      for (const StylePlate& plate : outcome_.style.plates)
-        if (plate.kind == kind && !plate.lower && is_built(outcome_, plate)) return plate.at_work.v;
-      return 0.0;
-    };
-    const PlateKind slides = find(stack, PlateKind::probe, false) ? PlateKind::probe : PlateKind::pressure;
-    const double foot = bridge->low - (at_work(PlateKind::bridge) - at_work(slides) + 1);
+    const double foot = bridge->low - (under_bridge(outcome_).v + 1);
     solid(2, 2.6, foot, foot + longest(frame, "pillar of the lid"), kSteel);
     if (const double low = longest(frame, "guide pillar"); low > 0) solid(2, 2.6, probe->low, probe->low + low, kSteel);
     if (const double pin = longest(frame, "alignment pin"); pin > 0)
@@ -241,23 +256,6 @@ class Column {
 };
 }  // namespace
 
-namespace {
-/// mm over the bridge: the clamp, and pillars that hang in it.
-double over_bridge(const Outcome& outcome) {
-  constexpr double kClamp = 16;
-  double out = kClamp;
-  Mm bridge, slides;
-  for (const StylePlate& plate : outcome.style.plates) {
-    if (plate.lower || !is_built(outcome, plate)) continue;
-    if (plate.kind == PlateKind::bridge) bridge = plate.at_work + plate.thickness;
-    if (meets_board(plate.kind)) slides = plate.at_work;
-  }
-  for (const MechanismPart& part : outcome.results.mechanism.parts)
-    if (part.part == "pillar of the lid") out = std::max(out, (part.length - (bridge - slides)).v);
-  return out;
-}
-}  // namespace
-
 std::string section_svg(const Outcome& outcome) {
   const Mechanism& frame = outcome.results.mechanism;
   double low = 0, high = outcome.board.thickness.v;
@@ -266,7 +264,8 @@ std::string section_svg(const Outcome& outcome) {
     const double still = stands_at(outcome, state);
     for (const Slab& slab : slabs(outcome, state)) {
       low = std::min(low, slab.low - still);
-      high = std::max(high, slab.high - still + (slab.plate->kind == PlateKind::bridge ? over_bridge(outcome) : 0));
+      high = std::max(
+          high, slab.high - still + (slab.plate->kind == PlateKind::bridge ? over_bridge(outcome, *slab.plate) : 0));
       if (slab.plate->kind == PlateKind::probe && slab.plate->lower)
         for (const MechanismPart& part : frame.parts)
           if (part.part == "guide pillar") high = std::max(high, slab.low - still + part.length.v);

@@ -44,9 +44,6 @@ Sums sums_of(const BedModel& model, const Solved& solved) {
   }
   return out;
 }
-std::vector<char> all_of(const BedModel& model) {
-  return std::vector<char>(model.supports().size(), 1);
-}
 BedModel fine_model(const Planned& bed) {
   Diagnostics diagnostics;
   return {bed, supports_by_reach(bed, diagnostics), bed.rules.mechanics.mesh, true};
@@ -70,7 +67,7 @@ TEST_CASE("a moving plate sinks as far as its springs and the upper tips balance
   const ProbeClass& probe = bed.catalogue.classes[one.probe_class];
   const double force = force_on(bed.rules, bed.access.targets[one.target], probe).v, works = probe.working_travel.v,
                preload = 0.4 * force, rate = (force - preload) / works, soft = 4.0 / 6;
-  const Closing closing(bed, model, all_of(model));
+  const Closing closing(bed, model, model.all_supports());
   int floated = 0;
   const Solved shut = closing.press(1, FreeShape::flat);
   for (double share = 0.05; share < 1; share += 0.05) {
@@ -106,7 +103,7 @@ TEST_CASE(
   REQUIRE(moving.spring);
   // Two tips of 2 N on springs of more than 10 N.
   REQUIRE(moving.at_rest() > Newton{10});
-  const Closing closing(bed, model, all_of(model));
+  const Closing closing(bed, model, model.all_supports());
   int driven = 0;
   for (double share = 0.1; share < 1; share += 0.1) {
     const Solved solved = closing.press(share, FreeShape::flat);
@@ -137,7 +134,7 @@ TEST_CASE("air under a board presses the moving plate down against its springs (
   workshop.plan();
   const Planned bed = workshop.bed();
   const BedModel model = fine_model(bed);
-  const Closing closing(bed, model, all_of(model));
+  const Closing closing(bed, model, model.all_supports());
   REQUIRE(closing.by_air());
   const double full = vacuum_of(bed).v * 60 * 40, rate = 20.0 / model.moving()->stroke.v;
   int floated = 0;
@@ -168,7 +165,7 @@ TEST_CASE("the peak of strain is that of five hundred moments (convergence)") {
     const Planned bed = workshop.bed();
     const BedModel model = fine_model(bed);
     REQUIRE(model.gauges().size() == 8);
-    const Closing closing(bed, model, all_of(model));
+    const Closing closing(bed, model, model.all_supports());
     for (const FreeShape shape : {FreeShape::flat, FreeShape::bowed_up, FreeShape::twisted}) {
       const std::vector<Solved> few = closing.follow(shape);
       std::vector<double> shares(500);
@@ -187,7 +184,7 @@ TEST_CASE("a moment is the same whichever moment was worked out before it (law o
   Workshop workshop = two_beds({{12, 12}, {20, 12}, {12, 20}, {46, 30}}, {{48, 10}, {40, 10}, {14, 30}, {30, 20}});
   const Planned bed = workshop.bed();
   const BedModel model = fine_model(bed);
-  const Closing closing(bed, model, all_of(model));
+  const Closing closing(bed, model, model.all_supports());
   const std::vector<Solved> path = closing.press_all({0.2, 0.4, 0.6, 0.8, 1}, FreeShape::bowed_down);
   for (const Solved& solved : path) {
     const Solved alone = closing.press(solved.moment.share, FreeShape::bowed_down, &path.back());

@@ -61,7 +61,7 @@ int write_deck(const pipeline::Run& run, const std::filesystem::path& folder) {
     return 1;
   }
   const BedModel model(bed, mechanics.supports, bed.rules.mechanics.mesh, true);
-  const Closing closing(bed, model, std::vector<char>(model.supports().size(), 1));
+  const Closing closing(bed, model, model.all_supports());
   const std::vector<Solved> moments = closing.follow(FreeShape::flat);
   const Solved& peak = Closing::peak(moments);
   // The ten corners nearest to their limits, each on a part of its own.
