@@ -94,6 +94,8 @@ std::string wiring_html(const Outcome& outcome);
 std::string wiring_svg(const Outcome& outcome, const WiringFace& face);
 std::string wiring_file(const WiringFace& face);  ///< name of that drawing
 std::string materials_csv(const Outcome& outcome);
+/// In working order, to print and tick off.
+std::string assembly_html(const Outcome& outcome);
 /// Every way to build the bed, line by line, and the flying probe beside them.
 std::string cost_csv(const Outcome& outcome);
 std::string cost_svg(const Outcome& outcome);  ///< money over boards, both axes logarithmic

@@ -51,6 +51,9 @@ std::string to_open(const Shortfall& shortfall, const Board& board, const Job& j
     case Reason::tooling_hole:
     case Reason::fiducial:
     case Reason::keep_out: return missing(shortfall) + " more to the " + what;
+    case Reason::kit_hole:
+    case Reason::outside_kit: return "another kit, or the board laid elsewhere on it";
+    case Reason::flexible: return "the land on a rigid part of the board, or a stiffener under it";
   }
   return {};
 }

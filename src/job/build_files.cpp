@@ -289,6 +289,7 @@ Mount read_mount(TomlTable& table) {
   mount.label = table.text("label");
   mount.part = table.text("part");
   mount.note = table.text("note");
+  mount.size = table.text("size");
   mount.plate = kind_of(table, "plate", table.text("plate"));
   mount.edge = table.choice("edge", {"front", "back", "left", "right", "middle", "corners", "under the board"}, "back");
   mount.width = table.required_length("width");

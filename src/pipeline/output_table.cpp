@@ -203,6 +203,9 @@ constexpr OutputRow kOutputs[] = {
      "the builder, where no kit holds the plates: guide pillars, bushes, shoulder screws, springs, stops and "
      "standoffs, "
      "each with its size, the standard that it follows, its place seen from above, and how it is fitted"},
+    {"assembly.html", plan, true, one<assembly_html>,
+     "the builder, to print: what is fitted in which order, with sizes and labels, screws by place, and holes of the "
+     "board that a vacuum needs covered"},
     {"wiring.csv", plan, true, one<wiring_csv>,
      "the bench: wire by wire, one spool after the other, rings and mating connectors too. With a kit it has the "
      "block's pin, channel, stage relay and length; without one the pins are counted through. It has labels for both "

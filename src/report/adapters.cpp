@@ -220,8 +220,18 @@ Markup drawing(const Outcome& outcome, const Adapter& adapter) {
                                    : "#fff") +
            "\" stroke=\"#555\"" + Markup(pin.number == 1 ? " stroke-width=\"3\"" : "") + "/>\n";
     svg += "<text x=\"" + number(x + 8) + "\" y=\"" + number(y + 17) + "\" font-weight=\"bold\">" + number(pin.number) +
-           " " + escaped(pin.line) + "</text><text x=\"" + number(x + 8) + "\" y=\"" + number(y + 34) + "\">" +
-           escaped(std::string(first_bytes(net_text(outcome, pin), 13))) + "</text>\n";
+           " " + escaped(pin.line) + "</text>\n";
+    // Names that begin alike are told apart by their ends, so none is cut: a long one takes two lines.
+    constexpr std::size_t kLetters = 12;
+    const std::string net = net_text(outcome, pin);
+    const std::size_t line = std::max(kLetters, (net.size() + 1) / 2);
+    const std::string first(first_bytes(net, line));
+    int down = 31;
+    for (const std::string& text : {first, net.substr(first.size())}) {
+      svg += "<text x=\"" + number(x + 8) + "\" y=\"" + number(y + down) + "\" font-size=\"" +
+             number(static_cast<int>(11 * kLetters / line)) + "\">" + escaped(text) + "</text>\n";
+      down += 12;
+    }
   }
   return svg + "</svg>\n";
 }

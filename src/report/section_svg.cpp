@@ -295,7 +295,9 @@ std::string section_svg(const Outcome& outcome) {
          " N" + (bow.limit > Mm{} ? ", of " + short_number(bow.limit.v, 2) + " mm that the style allows." : "."));
   if (frame.clamped > Newton{})
     note("Clamps hold " + short_number(frame.clamped.v, 0) + " N against " + short_number(frame.pushed.v, 0) +
-         " N of probes and springs; they move the plate over the board " + short_number(frame.travel.v, 2) + " mm.");
+         " N of probes and springs; they move the plate over the board " + short_number(frame.travel.v, 2) + " mm" +
+         (frame.spare > Mm{} ? ", and lift it " + short_number(frame.spare.v, 2) + " mm higher than drawn at rest when "
+                               "fully open." : "."));
   if (frame.has_lid())
     note("The lid is " + short_number(frame.lid_kg, 1) + " kg of plates. At most " +
          short_number(frame.leg_front.v, 0) + " N pull at a latch and " + short_number(frame.leg_back.v, 0) +

@@ -114,7 +114,8 @@ void add_loading(Form& form, const Outcome& outcome) {
         form.row({"orientation pin " + hole.label + " stands, and the board goes past it", "no force", ""});
   for (const std::size_t way : ways_left_open(outcome.board, outcome.rules, outcome.results.plates))
     form.row({"KNOWN: the board also goes on " + outcome.board.wrong_ways[way].how,
-              "prevent it with an edge guide or a third pin before use", ""});
+              "no hole or edge of the board has room for a pin that would stop it: fix a picture of the right way beside the nest, "
+               "and let the tester measure two probes that tell it before it switches a supply on", ""});
   form.row({"sum of probe forces at work",
             fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, chosen(outcome)).v, 1) + " N", ""});
   form.row({"the board is flat when closed; only fingers, stops and tips touch it",

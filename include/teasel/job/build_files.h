@@ -98,6 +98,7 @@ struct MechanismSizes {
 /// Something that is fixed to a plate beside the mechanism: earth point, counter, clamp of a cable.
 struct Mount {
   std::string label, part, note;  ///< "EP", "earth point", what it is for
+  std::string size;               ///< to order it by; empty: the room that it takes
   PlateKind plate{};
   std::string edge;  ///< "front", "back", "left", "right": along which it is put where there is room; "middle";
                      ///< "corners": one in each; "under the board"
