@@ -328,7 +328,10 @@ struct FirstJob {
 /// Recognises release files by content and infers what they leave open. Contradictory evidence is an error.
 FirstJob recognise(const std::vector<FolderFile>& files, Diagnostics& diagnostics);
 
-/// Warns of limits of single parts in the job that name no part of the board, or of the panel.
+/// How many others lie within the assumed body of a part that covers much of the board; 0: it is no such body.
+std::size_t parts_inside(const Board& board, const Component& part);
+/// Warns of limits of single parts in the job, and of parts that may bear a finger, that name no part of the board, or
+/// of the panel.
 void check_part_limits(const Board& board, const Job& job, Diagnostics& diagnostics);
 
 /// The board as the next revision is compared with it.

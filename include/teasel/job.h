@@ -112,6 +112,7 @@ struct MechanicsRules {
   std::vector<Ceramic> ceramics;
   Microstrain others;      ///< at all other parts
   MPa foot_pressure;       ///< that a stop or a finger may press on the board with
+  Newton part_force;       ///< that a finger may press on a part with
   MPa finger_modulus;      ///< of what fingers are made of
   Mm gauge;                ///< strain is averaged over a circle of this diameter, as a strain gauge does
   Mm mesh;                 ///< edge of the largest triangles
@@ -438,6 +439,7 @@ struct JobMechanics {
   std::optional<Microstrain> strain_limit;         ///< instead of the rule set's
   std::map<std::string, Microstrain> part_limits;  ///< of single parts
   std::vector<Support> supports;                   ///< besides those that are laid out
+  std::vector<std::string> press_on;               ///< globs of parts that may bear a push finger
   bool lay_out_supports = true;
 };
 

@@ -31,8 +31,16 @@ struct PlacedSupport {
   bool standing = false;  ///< the fixture has it already
   [[nodiscard]] bool stays() const { return by_hand || standing; }
 };
-/// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs.
+/// The part that a finger presses on; null: the board.
+const Component* part_under(const Planned& in, const PlacedSupport& support);
+/// mm that a finger or a stop reaches over its plate.
+Mm reach_of(const Planned& in, const PlacedSupport& support);
+/// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs; a finger also on
+/// parts that the job names for it.
 std::vector<BoardPoint> free_places(const Planned& in, Side side, bool finger);
+/// Parts on this side that could bear a finger as far as can be told: bodies of some size, no ball grids, ceramics,
+/// crystals or light-emitting diodes.
+std::vector<ComponentId> sturdy_parts(const Planned& in, Side side);
 /// Without mechanics: as few fingers as a greedy choice needs, so that each opposite probe is within the rule's reach
 /// of one; stops under them. Names them. Warns where there is no room.
 std::vector<PlacedSupport> supports_by_reach(const Planned& in, Diagnostics& diagnostics);
@@ -123,7 +131,9 @@ struct TriedChange {
   std::string what;
   ComponentId component;
   Microstrain strain, limit;
-  [[nodiscard]] bool holds() const { return strain <= limit; }
+  std::size_t lost = 0;  ///< probes that then leave their window of travel
+  bool tips = false;     ///< the board turns over what holds it
+  [[nodiscard]] bool holds() const { return strain <= limit && !lost && !tips; }
 };
 /// Share by which strain may be off: beside a finite-element program of its own, see the manual.
 inline constexpr double kFiguresOff = 0.05;
@@ -131,6 +141,7 @@ struct Mechanics {
   bool used = false;
   std::string why_not;    ///< empty where it was worked out
   bool not_held = false;  ///< nothing holds the board against its probes
+  bool tips = false;      ///< probes are lost because a flat board turns over what holds it, farther than it bends
   PlateStiffness stiffness;
   Microstrain limit;
   PlateMesh mesh;
@@ -153,6 +164,7 @@ struct Mechanics {
   std::vector<LiftedRegion> lifted;  ///< highest first
   std::vector<LooseSquare> loose;    ///< vacuum alone: worst first
   std::vector<HoleId> plug;          ///< holes of the board that leak inside the outline, vacuum alone
+  std::vector<HoleId> leaks;         ///< such holes with a probe in them, which nothing can cover from below
   Newton hold;                       ///< of the vacuum after leaks
   Table<ProbeId, Mm> scrub;          ///< sideways way of a tip while a lid closes on its arc; empty without a hinge
   /// A flat board goes beyond its limits by more than the figures may be off.

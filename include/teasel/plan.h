@@ -137,10 +137,17 @@ struct PlanResult {
 };
 
 /// A board planned, by one option of the result: the one chosen, unless said otherwise.
+/// Taken for granted in a trial, beside what the job says.
+struct Supposed {
+  std::vector<ComponentId> press_on;  ///< parts that may bear a push finger
+  std::vector<ComponentId> low;       ///< parts whose assumed height asks for no pocket
+  std::vector<ComponentId> absent;    ///< parts whose assumed bodies cover many others
+};
 struct Planned : PlanInputs {
   const PlanResult& plan;
   const OptionResult& option;
   Newton springs{};  ///< of the moving plate, at work, all together: chosen with its supports; 0: as the style asks
+  Supposed supposed{};
 };
 
 struct PlanLimits {

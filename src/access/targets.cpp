@@ -501,7 +501,9 @@ bool has_empty_hole(const Board& board, const Rules& rules, const Feature& featu
 }
 
 Mm head_diameter(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe) {
-  const Mm over = board.features[target.feature].hole + rules.head_over_hole;
+  // Heads are on offer in steps; common practice, no source.
+  constexpr double kStep = 0.1;
+  const Mm over{std::ceil((board.features[target.feature].hole + rules.head_over_hole).v / kStep - 1e-6) * kStep};
   if (target.has(Contact::open_hole)) return std::max(probe.tip_diameter, over);
   // A lead wants a cup or a large crown, as far as the class has one.
   if (target.has(Contact::lead)) return std::max(probe.tip_diameter, std::min(over, probe.largest_head));

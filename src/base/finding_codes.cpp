@@ -826,6 +826,12 @@ constexpr FindingCode kCodes[] = {
      .severity = "error",
      .meaning = "The folder holds more than 2000 files, or more than 250 MB.",
      .remedy = "Give the folder of one release."},
+    {.code = "gasket-over-holes",
+     .severity = "warning",
+     .meaning =
+         "Under the gasket at the board's edge, or beside it, a hole goes through the moving plate. Air goes by there, "
+         "and the vacuum is lost.",
+     .remedy = "Keep probes and pins farther from the edge, or use a style that presses."},
     {.code = "gbrjob-bad-json",
      .severity = "error",
      .meaning = "The Gerber job file is not a JSON object. It is damaged.",

@@ -286,18 +286,10 @@ void put_down_floating(Board& board, Settled& settled) {
 /// The hull of a part's pads is no body where other parts stand inside it: a header's outline, a module's footprint, a
 /// shield.
 void tell_large_bodies(const Board& single, const Job& job, Diagnostics& diagnostics) {
-  constexpr double kLarge = 0.2;  // of the board
-  constexpr std::size_t kMany = 3;
   const double board = std::abs(signed_area(single.outline.outer));
   for (const Component& part : single.components) {
-    if (part.body.empty() || part.cover || part.body_known == Known::confirmed || !(area(part.body) > kLarge * board))
-      continue;
-    const auto inside =
-        std::count_if(single.components.begin(), single.components.end(), [&](const Component& component) {
-          return &component != &part && component.side == part.side && component.fitted &&
-                 !component.features.empty() && contains(part.body, single.features[component.features[0]].at);
-        });
-    if (static_cast<std::size_t>(inside) < kMany) continue;
+    const std::size_t inside = parts_inside(single, part);
+    if (!inside) continue;
     diagnostics.warn(
         {.code = "components-large-body",
          .at = {job.file, 0, 0, "components"},
@@ -467,6 +459,20 @@ void add_components(Board& board, const Job& job, const Rules& rules, const Sour
   tell_what_is_assumed(board, facts, settled, job, rules, diagnostics);
 }
 
+std::size_t parts_inside(const Board& board, const Component& part) {
+  constexpr double kLarge = 0.2;  // of the board
+  constexpr std::size_t kMany = 3;
+  if (part.body.empty() || part.cover || part.body_known == Known::confirmed ||
+      !(area(part.body) > kLarge * std::abs(signed_area(board.outline.outer))))
+    return 0;
+  const auto inside = static_cast<std::size_t>(
+      std::count_if(board.components.begin(), board.components.end(), [&](const Component& component) {
+        return &component != &part && component.side == part.side && component.fitted && !component.features.empty() &&
+               contains(part.body, board.features[component.features[0]].at);
+      }));
+  return inside < kMany ? 0 : inside;
+}
+
 void check_part_limits(const Board& board, const Job& job, Diagnostics& diagnostics) {
   constexpr std::size_t kLettersOff = 1;  // names of parts are short
   for (const auto& [name, limit] : job.mechanics.part_limits) {
@@ -486,6 +492,15 @@ void check_part_limits(const Board& board, const Job& job, Diagnostics& diagnost
                       .found = name,
                       .remedy = similar.count() ? remedy + "; perhaps " + similar.text() : remedy});
   }
+  for (const std::string& glob : job.mechanics.press_on)
+    if (std::none_of(board.components.begin(), board.components.end(), [&](const Component& part) {
+          return glob_match(glob, part.name) || glob_match(glob, part.name.plain());
+        }))
+      diagnostics.warn({.code = "components-not-found",
+                        .at = {job.file, 0, 0, "mechanics.press_on"},
+                        .message = "no component has this name",
+                        .found = glob,
+                        .remedy = "correct the entry"});
 }
 
 }  // namespace teasel

@@ -332,7 +332,7 @@ void WrongWays::warn(const WrongWay& way) {
        .found = way.sticks_out < kGuide
                     ? "its outline then lies within " + short_number(way.sticks_out.v, 2) + " mm of where it belongs"
                     : "its outline then sticks out by " + short_number(way.sticks_out.v, 2) +
-                          " mm, and nothing there stops it yet",
+                          " mm",
        .remedy = remedy});
 }
 }  // namespace

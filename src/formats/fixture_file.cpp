@@ -124,11 +124,13 @@ Json fixture_json(const StandingFixture& fixture) {
   for (const BlockPin& pin : fixture.pins)
     pins.push_back({{"name", pin.name}, {"at", point(pin.at.point())}, {"amperes", pin.amperes.v}});
   for (const StandingPlate& plate : fixture.plates) plates.push_back(plate_json(plate));
-  for (const StandingSupport& support : fixture.supports)
+  for (const StandingSupport& support : fixture.supports) {
     supports.push_back({{"label", support.label},
                         {"at", point(support.at)},
                         {"side", to_string(support.side)},
                         {"finger", support.finger}});
+    if (support.on_height > Mm{}) supports.back()["on_height"] = support.on_height.v;
+  }
   for (const StandingWire& wire : fixture.wires)
     wires.push_back({{"number", wire.number}, {"probe", wire.probe}, {"net", wire.net}, {"pin", wire.pin}});
   return {{"board_lies", to_string(fixture.main)},
@@ -381,7 +383,8 @@ StandingFixture fixture_of(const Node& node) {
   node["plates"].each([&](const Node& entry) { fixture.plates.push_back(plate_of(entry)); });
   node["supports"].each([&](const Node& entry) {
     fixture.supports.push_back(
-        {entry["label"].text(), entry["at"].point(), entry["side"].side(), entry["finger"].yes()});
+        {entry["label"].text(), entry["at"].point(), entry["side"].side(), entry["finger"].yes(),
+         entry.has("on_height") ? Mm{entry["on_height"].number(0, 1000)} : Mm{}});
   });
   if (node.has("pins"))
     node["pins"].each([&](const Node& entry) {

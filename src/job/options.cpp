@@ -466,6 +466,12 @@ const Option kOptions[] = {
         .within(1, 100000)
         .on_page(PageReach::everything)
         .read_by(into<&Job::mechanics, &JobMechanics::strain_limit>),
+    Option{"mechanics.press_on", "list", "[]",
+           "parts that may bear a push finger (globs), where the board has no room for one: shells of connectors, "
+           "plastic packages, shield cans. Ask their makers what they bear; their heights decide the length of the "
+           "finger"}
+        .on_page(PageReach::everything)
+        .read_by(into<&Job::mechanics, &JobMechanics::press_on>),
     Option{"mechanics.part_limit_ue", "table", "",
            "limits at the corners of single parts: { U7 = 300.0 }. On a panel this holds for every board; { \"P2:U7\" "
            "= 300.0 } holds for one"}

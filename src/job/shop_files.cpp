@@ -200,6 +200,7 @@ void read_mechanics_rules(TomlTable& root, Rules& rules) {
     });
     mechanics.others = table.amount<Microstrain>("other_strain_limit_ue", 1500, 1, 1e5);
     mechanics.foot_pressure = MPa{table.number("foot_pressure_mpa", 25, 0.1, 1000)};
+    mechanics.part_force = table.amount<Newton>("part_force_n", 20, 0.1, 1000);
     mechanics.finger_modulus = MPa{1000 * table.number("finger_modulus_gpa", 2.8, 0.01, 1000)};
     mechanics.gauge = table.required_length("gauge");
     mechanics.mesh = table.required_length("mesh");

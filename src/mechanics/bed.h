@@ -91,6 +91,7 @@ class BedModel {
   const Planned& in_;
   std::vector<PlacedSupport> supports_;
   std::optional<MovingPlate> moving_;
+  std::vector<char> on_part_;          ///< by support: it presses on a part
   PerSide<const StylePlate*> holder_;  ///< on which stops or fingers of the side stand
   std::size_t probes_ = 0;
   std::vector<Stroke> strokes_;  ///< by probe
@@ -184,8 +185,11 @@ bool in_window(const Planned& in, const BedModel& model, ProbeId probe, Mm trave
 BowMargin bow_margin(const Planned& in, const Closing& closing, const BedModel& model,
                      const std::vector<std::vector<Solved>>& shapes);
 
-/// changes.cpp. Changes that a test engineer can make where a flat board is strained too much, each tried on these
-/// supports; the best first.
+/// margins.cpp. Whether a flat board, by its deflection at full stroke, turns over what holds it rather than bends.
+bool turns_over(const BedModel& model, const std::vector<double>& unknowns);
+
+/// changes.cpp. Changes that a test engineer can make where a flat board is strained too much or not held, each tried;
+/// the best first. Softer springs and fewer probes on these supports, other places of supports laid out anew.
 std::vector<TriedChange> try_changes(const Planned& in, const Mechanics& mechanics);
 
 /// layout.cpp. The fewest supports found that keep every probe in its window of travel and every part below its limit.

@@ -1,4 +1,5 @@
 // Where a pressed board is not held: by vacuum, by regions that leave their plane; and what a lid's arc does to tips.
+#include <Eigen/Dense>
 #include <cmath>
 #include <map>
 #include <numeric>
@@ -40,8 +41,12 @@ void vacuum_margins(const Planned& in, Mechanics& out) {
       leads.emplace(feature.at.x, feature.at.y);
   for (const HoleId id : in.board.holes.ids())
     if (const BoardHole& hole = in.board.holes[id];
-        hole.diameter >= kLeak && !pins.count(id) && !leads.count({hole.at.x, hole.at.y}))
-      out.plug.push_back(id);
+        hole.diameter >= kLeak && !pins.count(id) && !leads.count({hole.at.x, hole.at.y})) {
+      const bool probed = std::any_of(in.option.probes.begin(), in.option.probes.end(), [&](const PlacedProbe& probe) {
+        return distance(in.access.spots[probe.spot].at, hole.at) < hole.diameter.v / 2;
+      });
+      (probed ? out.leaks : out.plug).push_back(id);
+    }
   std::stable_sort(out.plug.begin(), out.plug.end(),
                    [&](HoleId a, HoleId b) { return in.board.holes[a].diameter > in.board.holes[b].diameter; });
 }
@@ -95,6 +100,22 @@ std::vector<LiftedRegion> lifted_on(Side side, const PlateMesh& mesh, const std:
   return out;
 }
 }  // namespace
+
+bool turns_over(const BedModel& model, const std::vector<double>& unknowns) {
+  constexpr double kFar = 0.5;     // mm
+  constexpr double kRigid = 0.75;  // of how far it goes, by the plane that fits best
+  const std::vector<Point>& nodes = model.press().plate().mesh().nodes;
+  if (nodes.size() < 3) return false;
+  Eigen::MatrixX3d places(static_cast<Eigen::Index>(nodes.size()), 3);
+  Eigen::VectorXd heights(static_cast<Eigen::Index>(nodes.size()));
+  for (std::size_t i = 0; i < nodes.size(); ++i) {
+    places.row(static_cast<Eigen::Index>(i)) << 1, nodes[i].x, nodes[i].y;
+    heights(static_cast<Eigen::Index>(i)) = unknowns[unknown_of(static_cast<int>(i))];
+  }
+  const Eigen::VectorXd plane = places * places.colPivHouseholderQr().solve(heights);
+  const double most = heights.cwiseAbs().maxCoeff();
+  return most > kFar && plane.cwiseAbs().maxCoeff() > kRigid * most;
+}
 
 void lifted_regions(const std::vector<double>& unknowns, Mechanics& out) {
   for (const Side side : kBothSides)

@@ -205,8 +205,10 @@ std::vector<PressedState> states_of(const Planned& in, const BedModel& model, co
   for (std::size_t i = 0; i < flat.size(); ++i) {
     if (told.empty() || flat[i].moment.share - flat[told.back()].moment.share > kApart)
       told.push_back(i);
-    else if (i + 1 == flat.size() || flat[i].worst > flat[told.back()].worst)
+    else if (flat[i].worst > flat[told.back()].worst)
       told.back() = i;
+    else if (i + 1 == flat.size())
+      told.push_back(i);
   }
   std::vector<std::vector<Solved>> at(told.size(), std::vector<Solved>(kFreeShapes));
   parallel_for(
@@ -315,6 +317,8 @@ Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnost
     if (!in_window(in, model, probe, full->least_travel[probe]) ||
         !in_window(in, model, probe, full->most_travel[probe]))
       out.lost.push_back(probe);
+  // A tilt that every probe follows does no harm.
+  out.tips = !out.lost.empty() && !out.flat_holds && turns_over(model, shapes[0].back().bending);
   out.limits_hold = out.lost.empty() && std::none_of(worst.begin(), worst.end(), [](const auto& entry) {
                       return entry.second.strain > entry.second.limit;
                     });
@@ -439,10 +443,13 @@ Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool w
     }
   }
   Diagnostics found;
-  out = laid_out(in, found);
-  try_stronger_springs(in, out, found);
+  // The springs that stand stay, as long as stronger ones are not needed.
+  Planned now = in;
+  if (in.standing.used) now.springs = in.standing.springs;
+  out = laid_out(now, found);
+  try_stronger_springs(now, out, found);
   diagnostics.merge(found);
-  out.tried = try_changes(in, out);
+  out.tried = try_changes(now, out);
   return out;
 }
 

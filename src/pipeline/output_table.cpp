@@ -71,6 +71,13 @@ void each_check_plate(Writers& writers, const OutputRow& row, const Source& sour
       return Render(outcome, plate);
     };
 }
+template <auto Render>
+void the_shorting_plate(Writers& writers, const OutputRow& row, const Source& source) {
+  if (!source.run.results.proving.check_plates.empty())
+    writers[row.name] = [&outcome = source.outcome, &plate = source.run.results.proving.shorting_plate] {
+      return Render(outcome, plate);
+    };
+}
 void each_printed(Writers& writers, const OutputRow& row, const Source& source) {
   for (const Plate& plate : source.run.results.plates)
     if (plate.printed && plate.faults.empty())
@@ -262,6 +269,11 @@ constexpr OutputRow kOutputs[] = {
      "the machinist: the check plate, as for the plates of the fixture"},
     {"proving/check-plate-*-true-size.svg", plan, false, each_check_plate<true_size>,
      "the machinist: the check plate alone at true size, for print"},
+    {"proving/shorting-plate.drl", plan, false, the_shorting_plate<plate_drill>,
+     "the driller: a plate of copper in the board's place, which joins all tips"},
+    {"proving/shorting-plate.csv", plan, false, the_shorting_plate<plate_csv>, "the driller: the same holes as a table"},
+    {"proving/shorting-plate.dxf", plan, false, the_shorting_plate<plate_dxf>, "the mill: its outline and holes"},
+    {"proving/shorting-plate.svg", plan, false, the_shorting_plate<drawing>, "the machinist: its drawing"},
     {"proving/aim-overlay-*.svg", plan, false, each_overlay,
      "proving: the aim points over bare metal at true size, for clear film"},
     {"first-article.html", plan, false, one<first_article_html>,

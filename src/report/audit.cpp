@@ -292,10 +292,11 @@ std::string enough_text(const SupplyReach& supply) {
 }  // namespace
 
 std::string supplies_csv(const Outcome& outcome) {
-  Csv::Text csv = "net,volts,probes,amperes_of_probes,amperes_wanted,enough\n";
+  Csv::Text csv = "net,volts,probes,amperes_of_probes,amperes_with_wires,amperes_wanted,enough\n";
   for (const SupplyReach& supply : outcome.results.audit.supplies)
     csv += csv_row({outcome.board.nets[supply.net].name, supply.states_volts ? short_number(supply.volts, 3) : "",
                     std::to_string(supply.probes), short_number(supply.amperes, 3),
+                    short_number(carried(outcome, supply), 3),
                     supply.wanted > Amperes{} ? short_number(supply.wanted, 3) : "", enough_text(supply)});
   return csv.text();
 }

@@ -22,7 +22,7 @@ std::string probe_notes(const Outcome& outcome, const PlacedProbe& probe) {
 
 std::string probes_csv(const Outcome& outcome) {
   Csv::Text csv =
-      "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n";
+      "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,head_mm,force_N,odds,receptacle_drill_mm,notes\n";
   const auto lands = shared_lands(outcome);
   const auto facts = probe_facts(outcome);
   for (const ProbeId i : chosen(outcome).probes.ids()) {
@@ -35,7 +35,9 @@ std::string probes_csv(const Outcome& outcome) {
     const ProbeFacts& fact = facts[i];
     csv += csv_row({probe.name, net_name(outcome, probe.need), to_string(outcome.needs[probe.need].role),
                     to_string(target.side), feature.name, land.components, land.pins, fixed(aim.x, 3), fixed(aim.y, 3),
-                    probe_class.name, fact.touch.tip, short_number(fact.touch.force, 3), odds_text(fact.miss),
+                    probe_class.name, fact.touch.tip,
+                    short_number(head_diameter(outcome.board, outcome.rules, target, probe_class), 2),
+                    short_number(fact.touch.force, 3), odds_text(fact.miss),
                     fixed(probe_class.receptacle_drill.v, 3), probe_notes(outcome, probe)});
   }
   return csv.text();

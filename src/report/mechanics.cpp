@@ -1,6 +1,7 @@
 // How the board bends in the bed, as lists.
 #include <cmath>
 
+#include "teasel/words.h"
 #include "text.h"
 
 namespace teasel {
@@ -23,6 +24,7 @@ std::string limits_text(const Mechanics& mechanics) {
   if (mechanics.flat_holds)
     return "the limits hold for a flat board in every moment of the closing (" + strain_text(mechanics.flat_strain) +
            " microstrain at most), but " + bow_sentence(mechanics.bow);
+  if (mechanics.tips) return "THE BOARD IS TURNED OVER by its probes: what holds it stands on one side of them";
   return "THE LIMITS DO NOT HOLD for a flat board";
 }
 
@@ -59,7 +61,11 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
 void tried_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   for (const TriedChange& change : outcome.results.mechanics.tried)
     if (change.component)
-      lines.push_back("  tried: " + change.what + ": " + (change.holds() ? "the limits hold, at most " : "") +
+      lines.push_back("  tried: " + change.what + ": " +
+                      (change.holds()  ? "the limits hold, at most "
+                       : change.tips   ? "the board is still turned over, "
+                       : change.lost   ? plural(change.lost, "probe leaves", "probes leave") + " the window of travel, "
+                                       : std::string()) +
                       strain_text(change.strain) + " of " + micro(change.limit) + " microstrain, at " +
                       outcome.board.components[change.component].name.text());
 }
@@ -104,6 +110,9 @@ void vacuum_lines(std::vector<std::string>& lines, const Outcome& outcome, const
     lines.push_back("  " + std::to_string(mechanics.plug.size()) +
                     " open holes leak. Plug or tape them; the widest measures " +
                     mm2(outcome.board.holes[mechanics.plug[0]].diameter) + " mm");
+  if (!mechanics.leaks.empty())
+    lines.push_back("  " + std::to_string(mechanics.leaks.size()) +
+                    " more leak round the probes that stand in them; the pump must make up for these");
 }
 
 void scrub_line(std::vector<std::string>& lines, const Outcome& outcome) {
@@ -144,9 +153,12 @@ void closing_line(std::vector<std::string>& lines, const Outcome& outcome) {
 
 std::vector<std::string> mechanics_lines(const Outcome& outcome) {
   const Mechanics& mechanics = outcome.results.mechanics;
-  if (!mechanics.used)
-    return {"bending: not calculated, " + mechanics.why_not + "; supports are placed by reach alone"};
   std::vector<std::string> lines;
+  if (!mechanics.used) {
+    lines.push_back("bending: not calculated, " + mechanics.why_not + "; supports are placed by reach alone");
+    tried_lines(lines, outcome);
+    return lines;
+  }
   const PressedState& full = *mechanics.at_full_stroke();
   std::size_t stops = 0;
   for (const PlacedSupport& support : mechanics.supports) stops += !support.finger;
@@ -257,16 +269,20 @@ const char* placed_by(const PlacedSupport& support) {
 
 std::string supports_csv(const Outcome& outcome) {
   Csv::Text csv =
-      "support,kind,side,x_mm,y_mm,placed,largest_force_N,bears_N,within,limited_by,carries_at_full_stroke,plan_id\n";
+      "support,kind,side,x_mm,y_mm,presses_on,reach_mm,placed,largest_force_N,bears_N,within,limited_by,carries_at_full_stroke,plan_id\n";
   const PressedState* full = outcome.results.mechanics.at_full_stroke();
   const std::vector<Newton> most = most_on_supports(outcome.results.mechanics);
   for (std::size_t i = 0; i < outcome.results.mechanics.supports.size(); ++i) {
     const PlacedSupport& support = outcome.results.mechanics.supports[i];
     const FootLimit limit = foot_limit(outcome, support);
     csv += csv_row({support.label, support.finger ? "push finger" : "board stop", to_string(support.side),
-                    fixed(support.at.x, 3), fixed(support.at.y, 3), placed_by(support), full ? fixed(most[i], 2) : "",
+                    fixed(support.at.x, 3), fixed(support.at.y, 3),
+                    part_under(outcome, support) ? part_under(outcome, support)->name.text() : "board",
+                    fixed(reach_of(outcome, support), 2), placed_by(support), full ? fixed(most[i], 2) : "",
                     fixed(limit.force, 0), full ? yes_no(most[i] <= limit.force) : "",
-                    limit.buckles ? "buckling" : "pressure on the board", full ? yes_no(!full->support_idle[i]) : "",
+                    limit.buckles                         ? "buckling"
+                    : part_under(outcome, support) ? "what a part bears"
+                                                   : "pressure on the board", full ? yes_no(!full->support_idle[i]) : "",
                     outcome.plan_id});
   }
   return csv.text();

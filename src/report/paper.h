@@ -27,7 +27,11 @@ class Form {
             "</b>, revision " + escaped(outcome.board.revision.empty() ? "not stated" : outcome.board.revision) +
             "; fixture plan <b>" + escaped(outcome.plan_id) + "</b>; kit " +
             escaped(outcome.kit ? outcome.kit->name : "none named") + "; style " + escaped(outcome.style.name) +
-            "</p>\n") {}
+            "</p>\n") {
+    // Whoever works from one sheet alone sees whether the plan is released.
+    if (const std::string reason = outcome.results.release.headline(); !reason.empty())
+      warning(reason + ". All reasons: first-article.html.");
+  }
   void head(const std::string& text) { html_ += "<h2>" + escaped(text) + "</h2>\n"; }
   void text(const std::string& text) { html_ += "<p>" + escaped(text) + "</p>\n"; }
   void warning(const std::string& text) { html_ += "<p class=warn><b>" + escaped(text) + "</b></p>\n"; }

@@ -288,12 +288,22 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
         "Printed from " + plate.stem +
         ".3mf, its face towards the board up, at full density where screws and pillars go through. Print holes "
         "as they come and drill or ream them to size; pockets need no milling.");
+  else if (outcome.style.mechanism.sheets && plate.material.find("epoxy") != std::string::npos)
+    notes.push_back(
+        "Drilled and milled, not cut by a laser, which chars glass-epoxy laminate and makes its edges conduct. Draw its "
+        "dust off.");
   else if (outcome.style.mechanism.sheets)
     notes.push_back(
         "Cut by a laser from a sheet; dimensions are those of the finished opening. Holes of receptacles and pins are "
         "cut "
         "0.3 mm under size, then drilled or reamed: a laser leaves a taper.");
-  if (plate.kind == PlateKind::check)
+  if (plate.kind == PlateKind::check && std::none_of(plate.holes.begin(), plate.holes.end(), [](const PlateHole& hole) {
+        return hole.kind == PlateHole::Kind::tip;
+      }))
+    notes.push_back(
+        "Laid in the board's place it joins all tips. Both faces are copper, joined to each other at the edge. Never "
+        "close the fixture on it while a supply or the tester is connected.");
+  else if (plate.kind == PlateKind::check)
     notes.push_back(
         "In a sound fixture each tip passes through its hole without touching it. The holes are wider than the heads "
         "by the errors that drilling, receptacles and pointing may have.");

@@ -5,6 +5,7 @@
 
 #include "teasel/fixture/milled.h"
 #include "teasel/fixture/tolerances.h"
+#include "teasel/words.h"
 #include "text.h"
 
 namespace teasel {
@@ -125,14 +126,23 @@ std::string pocket_rout(const Outcome& outcome, const Plate& drilled, const Pock
   Machine::Text file = "M48\n";
   auto comment = [&](std::string_view text) { add_comment(file, text); };
   comments(file, outcome, plate);
+  // Rings round islands run the other way round.
+  const auto is_island = [&](std::size_t path) { return signed_area(drawn.path[path]) < 0; };
+  std::size_t islands = 0;
+  for (std::size_t i = 0; i < drawn.path.size(); ++i) islands += is_island(i);
   comment(pocket.through ? "pocket: through the plate, " + fixed(pocket.depth, 2) +
                                " mm; the path runs inside the outline, and what it encloses falls out"
                          : "pocket: " + fixed(pocket.depth, 2) +
-                               " mm deep from the face towards the board; the path is its outer contour, and "
-                               "everything inside it is milled");
+                               " mm deep from the face towards the board; the paths are its contours, and "
+                               "what they enclose is milled" +
+                               (islands ? ", but for " + plural(islands, "island", "islands") +
+                                              ", whose paths are marked below: what those enclose stays"
+                                        : std::string()));
   comment("cutter " + fixed(cutter, 2) + " mm; its centre follows this path, without compensation");
   file += "METRIC\nT1C" + Machine::number(cutter.v, 3) + "\n%\nG90\nT1\n";
-  for (const Ring& ring : pocket.path) {
+  for (std::size_t path = 0; path < pocket.path.size(); ++path) {
+    const Ring& ring = pocket.path[path];
+    if (is_island(path) && !pocket.through) comment("the next path goes round an island, which stays");
     file += "G00" + xy(ring[0]) + "\nM15\n";
     for (std::size_t i = 1; i <= ring.size(); ++i) file += "G01" + xy(ring[i % ring.size()]) + "\n";
     file += "M16\n";

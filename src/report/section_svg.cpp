@@ -308,10 +308,8 @@ std::string section_svg(const Outcome& outcome) {
          " N at work; they lift " + short_number(frame.weight.v, 1) + " N.");
   note("Least gaps of all pairs: gaps.csv. Set heights: set-heights.csv." +
        std::string(frame.used() ? " Parts: mechanism.csv." : ""));
-  for (const std::string& reason : outcome.results.release.of_plate({})) {
+  if (const std::string reason = outcome.results.release.headline(); !reason.empty())
     sheet.text({kEdge, y}, 2.7, std::string(first_bytes(reason, 190)), "start", 0, "#b0213a");
-    break;
-  }
   return sheet.file();
 }
 

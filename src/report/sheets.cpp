@@ -3,6 +3,7 @@
 #include <map>
 
 #include "paper.h"
+#include "teasel/fixture/mechanism.h"
 #include "teasel/fixture/orientation.h"
 #include "teasel/fixture/tolerances.h"
 #include "text.h"
@@ -53,12 +54,17 @@ void add_set_heights(Form& form, const Outcome& outcome) {
               fixed(set_height.height, 2) + (set_height.height < Mm{} ? " (sunk)" : ""),
               "+/- " + fixed(outcome.rules.travel.set_height_tolerance.v, 2), "", ""});
   form.end_table();
+  const auto height_of = [&](const Plate& plate, const PlateHole& hole) {
+    for (const PlacedSupport& support : outcome.results.mechanics.supports)
+      if (support.label == hole.label && support.side == plate.probes) return reach_of(outcome, support);
+    return plate.at_work;
+  };
   std::map<std::string, int> held;
   for (const Plate& plate : outcome.results.plates)
     for (const PlateHole& hole : plate.holes)
       if (hole.kind == PlateHole::Kind::stop || hole.kind == PlateHole::Kind::finger)
         ++held[std::string(to_string(hole.kind)) + "s on the " + (plate.lower ? "lower " : "upper ") +
-               to_string(plate.kind) + " plate, height " + fixed(plate.at_work, 2) + " mm"];
+               to_string(plate.kind) + " plate, height " + fixed(height_of(plate, hole), 2) + " mm"];
   form.table({"supports", "planned", "fitted"});
   for (const auto& [what, count] : held) form.row({what, std::to_string(count), ""});
   form.end_table();
@@ -99,6 +105,27 @@ void add_marks(Form& form, const Outcome& outcome) {
   form.end_table();
 }
 
+/// Stops that the plan has free are not asked to hold.
+void add_flatness(Form& form, const Outcome& outcome) {
+  const Mechanics& mechanics = outcome.results.mechanics;
+  const PressedState* full = mechanics.at_full_stroke();
+  std::vector<std::string> hold, free;
+  for (std::size_t i = 0; i < mechanics.supports.size(); ++i)
+    if (const PlacedSupport& support = mechanics.supports[i]; !support.finger)
+      (full && full->support_idle[i] ? free : hold).push_back(support.label);
+  form.row({"closed, a strip of paper of 0.1 mm is held at the board stops",
+            (hold.empty() ? "at none" : ranges_of(hold)) +
+                (free.empty() ? std::string() : "; by plan the board stands free of " + ranges_of(free)),
+            ""});
+  if (full)
+    form.row({"closed, the board leaves its plane by no more than planned",
+              fixed(full->up, 2) + " mm at (" + fixed(full->up_at.x, 1) + ", " + fixed(full->up_at.y, 1) +
+                  ") towards the top side, " + fixed(full->down, 2) + " mm at (" + fixed(full->down_at.x, 1) + ", " +
+                  fixed(full->down_at.y, 1) + ") towards the bottom side",
+              ""});
+  form.row({"only fingers, stops, pins and tips touch the board", "by eye", ""});
+}
+
 void add_loading(Form& form, const Outcome& outcome) {
   form.head("5. Loading and closing");
   form.table({"check", "planned", "found"});
@@ -118,8 +145,7 @@ void add_loading(Form& form, const Outcome& outcome) {
                "and let the tester measure two probes that tell it before it switches a supply on", ""});
   form.row({"sum of probe forces at work",
             fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, chosen(outcome)).v, 1) + " N", ""});
-  form.row({"the board is flat when closed; only fingers, stops and tips touch it",
-            "paper strips under each corner are held fast", ""});
+  add_flatness(form, outcome);
   form.row({"tall parts clear every plate when closed", "modelling clay on the tallest parts is not flattened", ""});
   if (is_drawn_down(outcome)) {
     const Bar drawn = outcome.kit ? outcome.kit->vacuum : outcome.style.vacuum;
@@ -153,6 +179,7 @@ std::string first_article_html(const Outcome& outcome) {
   form.text(
       "Fill this in, in this order, while the first fixture of this plan is built. If a line fails, stop until its "
       "cause is known.");
+  // The sheet's head has the first.
   for (const ReleaseReason& reason : outcome.results.release.reasons)
     form.warning((reason.forbids == Release::do_not_drill ? "Do not drill: " : "Draft: ") +
                  (reason.plate.empty() ? "" : reason.plate + ": ") + reason.text + ".");
@@ -237,14 +264,14 @@ void add_supplies(Form& form, const Outcome& outcome) {
   form.text(
       "Set voltage and current limits with no board in place. Switch power on only after the probes touch and the test "
       "for shorts has passed. Switch power off and discharge the rails before the bed opens.");
-  form.table({"rail", "V by its name", "A stated", "A its probes carry", "voltage limit set", "current limit set",
+  form.table({"rail", "V by its name", "A stated", "A its probes and wires carry", "voltage limit set", "current limit set",
               "discharged through"});
   std::size_t shown = 0;
   for (const SupplyReach& supply : outcome.results.audit.supplies)
     if (supply.probes > 0 && shown++ < 60)
       form.row({outcome.board.nets[supply.net].name, supply.states_volts ? short_number(supply.volts, 3) : "not stated",
                 supply.wanted > Amperes{} ? short_number(supply.wanted, 3) : "not stated",
-                short_number(supply.amperes, 2), "", "", ""});
+                short_number(carried(outcome, supply), 2), "", "", ""});
   form.end_table();
   if (shown > 60)
     form.text("These are the first 60 of " + std::to_string(shown) + " rails. All of them are in supplies.csv.");

@@ -20,6 +20,14 @@ Csv::Text csv_row(std::span<const std::string> cells) {
 const Need& need_of(const Outcome& outcome, NetId net) {
   return outcome.needs[NeedId{net.index()}];
 }
+Amperes carried(const Outcome& outcome, const SupplyReach& supply) {
+  if (outcome.results.wiring.empty()) return supply.amperes;
+  Amperes wired;
+  for (const Wire& wire : outcome.results.wiring)
+    if (wire.net == outcome.board.nets[supply.net].name.text()) wired += wire.amperes;
+  return std::min(wired, supply.amperes);
+}
+
 const OptionResult& chosen(const Outcome& outcome) {
   return outcome.plan.options[outcome.plan.chosen];
 }

@@ -34,6 +34,8 @@ const NetName& net_name(const Outcome& outcome, NeedId need);
 /// The need of a net: there is one for each net, in the same order.
 const Need& need_of(const Outcome& outcome, NetId net);
 const OptionResult& chosen(const Outcome& outcome);
+/// Through the probes of a supply and, where they are planned, their wires.
+Amperes carried(const Outcome& outcome, const SupplyReach& supply);
 const Feature& feature_of(const Outcome& outcome, TargetId target);
 const Exposure& exposure_of(const Outcome& outcome, TargetId target);
 const Verdict& verdict_of(const Outcome& outcome, const PlacedProbe& probe);

@@ -62,6 +62,7 @@ struct StandingSupport {
   BoardPoint at;
   Side side{};
   bool finger = false;
+  Mm on_height{};  ///< of the part that it presses on; 0: the board
 };
 struct StandingWire {
   int number{};
