@@ -62,6 +62,7 @@ struct Pocket {
   std::vector<Ring> path;  ///< of the cutter's centre, closed, along the contour inside
   Mm depth;                ///< of a through pocket the plate's thickness
   bool through = false;
+  Mm cutter{};                          ///< that finishes it; 0: the style's
   Mm rough;                             ///< widest cutter that clears most of it; 0: the finishing cutter does all
   std::vector<ComponentId> components;  ///< whose bodies it clears
   std::vector<std::string> seats;       ///< labels of what is sunk into it: springs, shoulders, screw heads

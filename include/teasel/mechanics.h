@@ -35,8 +35,8 @@ struct PlacedSupport {
 const Component* part_under(const Planned& in, const PlacedSupport& support);
 /// mm that a finger or a stop reaches over its plate.
 Mm reach_of(const Planned& in, const PlacedSupport& support);
-/// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs; a finger also on
-/// parts that the job names for it.
+/// Places where a foot may stand on this side: clear of parts, bare metal, holes, probes and keep-outs; a finger also
+/// on parts that the job names for it.
 std::vector<BoardPoint> free_places(const Planned& in, Side side, bool finger);
 /// Parts on this side that could bear a finger as far as can be told: bodies of some size, no ball grids, ceramics,
 /// crystals or light-emitting diodes.

@@ -331,8 +331,7 @@ void WrongWays::warn(const WrongWay& way) {
        .message = "the board also goes on both pins the wrong way: " + way.how,
        .found = way.sticks_out < kGuide
                     ? "its outline then lies within " + short_number(way.sticks_out.v, 2) + " mm of where it belongs"
-                    : "its outline then sticks out by " + short_number(way.sticks_out.v, 2) +
-                          " mm",
+                    : "its outline then sticks out by " + short_number(way.sticks_out.v, 2) + " mm",
        .remedy = remedy});
 }
 }  // namespace

@@ -382,9 +382,8 @@ StandingFixture fixture_of(const Node& node) {
   });
   node["plates"].each([&](const Node& entry) { fixture.plates.push_back(plate_of(entry)); });
   node["supports"].each([&](const Node& entry) {
-    fixture.supports.push_back(
-        {entry["label"].text(), entry["at"].point(), entry["side"].side(), entry["finger"].yes(),
-         entry.has("on_height") ? Mm{entry["on_height"].number(0, 1000)} : Mm{}});
+    fixture.supports.push_back({entry["label"].text(), entry["at"].point(), entry["side"].side(), entry["finger"].yes(),
+                                entry.has("on_height") ? Mm{entry["on_height"].number(0, 1000)} : Mm{}});
   });
   if (node.has("pins"))
     node["pins"].each([&](const Node& entry) {

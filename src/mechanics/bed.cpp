@@ -51,7 +51,8 @@ namespace mechanics {
 namespace {
 constexpr double kBarMPa = 0.1;
 constexpr Mm kLargeHole{6};  // smaller holes do not change how a board bends
-constexpr double kPartVaries = 0.1;  // mm, of the height of a part on which a finger presses; common practice, no source
+constexpr double kPartVaries =
+    0.1;  // mm, of the height of a part on which a finger presses; common practice, no source
 }  // namespace
 
 double spring_rate(const MovingPlate& moving) {
@@ -309,7 +310,8 @@ PressState BedModel::state(const Moment& moment, FreeShape shape, const std::vec
       out.present[i] = 1;
       // A finger may stand too low by the gap; stops set the plane.
       const PlacedSupport& support = supports_[i - probes_];
-      const double gap = support.finger ? in_.rules.mechanics.support_gap.v + (on_part_[i - probes_] ? kPartVaries : 0) : 0;
+      const double gap =
+          support.finger ? in_.rules.mechanics.support_gap.v + (on_part_[i - probes_] ? kPartVaries : 0) : 0;
       double raised = 0;
       if (is_carried(i)) {
         raised = floats ? moving_->stroke.v + moving_->at_rest().v / spring_rate(*moving_) : moment.raised;

@@ -1,5 +1,6 @@
 // What would help a board that is strained too much: fewer probes there, or softer springs.
 #include <algorithm>
+#include <cmath>
 #include <set>
 
 #include "bed.h"
@@ -89,21 +90,20 @@ void other_places(const Planned& in, Side side, std::vector<TriedChange>& out) {
                     wide = supposed.absent.empty() ? ""
                                                    : "if the assumed body of " + names_of(in, supposed.absent) + on +
                                                          ", which covers many parts, is none",
-                    low = supposed.low.empty()
-                              ? wide
-                              : (wide.empty() ? "if" : wide + ", and if") + " the assumed heights of " +
-                                    names_of(in, supposed.low) + on +
-                                    " prove too large, so that they need no pockets: measure them";
+                    low = supposed.low.empty() ? wide
+                                               : (wide.empty() ? "if" : wide + ", and if") +
+                                                     " the assumed heights of " + names_of(in, supposed.low) + on +
+                                                     " prove too large, so that they need no pockets: measure them";
   if (!low.empty()) {
     out.push_back(laid_out_anew(in, low, supposed));
     if (out.back().holds()) return;
   }
   supposed.press_on = sturdy_parts(in, side);
   if (supposed.press_on.empty()) return;
-  out.push_back(laid_out_anew(in,
-                              (low.empty() ? "" : low + ", and ") +
-                                  "with fingers on parts that may bear them, named under mechanics.press_on",
-                              supposed));
+  out.push_back(laid_out_anew(
+      in,
+      (low.empty() ? "" : low + ", and ") + "with fingers on parts that may bear them, named under mechanics.press_on",
+      supposed));
 }
 }  // namespace
 
@@ -111,7 +111,7 @@ std::vector<TriedChange> try_changes(const Planned& in, const Mechanics& mechani
   std::vector<TriedChange> out;
   if (mechanics.used ? mechanics.flat_holds : !mechanics.not_held) return out;
   constexpr double kSofter[] = {0.7, 0.5};
-  constexpr std::size_t kFewer[] = {2, 5, 10}, kLarge = 600;
+  constexpr std::size_t kFewer[] = {2, 5, 10}, kLarge = 300;
   const bool alone = mechanics.used && mechanics.over && !mechanics.tips;
   for (const double force : kSofter) {
     if (!alone) break;
@@ -130,6 +130,14 @@ std::vector<TriedChange> try_changes(const Planned& in, const Mechanics& mechani
   if (in.option.probes.size() <= kLarge && in.job.mechanics.lay_out_supports && !in.standing.used)
     for (const Side side : kBothSides)
       if (in.option.option.probed(other(side))) other_places(in, side, out);
+  // What does not help is not told.
+  constexpr double kWorth = 0.97;
+  const double now = alone ? mechanics.over->strain / mechanics.over->limit : INFINITY;
+  out.erase(std::remove_if(out.begin(), out.end(),
+                           [&](const TriedChange& change) {
+                             return !change.holds() && (change.tips || change.strain / change.limit > kWorth * now);
+                           }),
+            out.end());
   std::stable_sort(out.begin(), out.end(), [](const TriedChange& a, const TriedChange& b) {
     if (a.holds() != b.holds()) return a.holds();
     if (a.tips != b.tips) return b.tips;

@@ -449,6 +449,7 @@ Mechanics work_out_mechanics(const Planned& in, Diagnostics& diagnostics, bool w
   out = laid_out(now, found);
   try_stronger_springs(now, out, found);
   diagnostics.merge(found);
+  if (out.springs_before > Newton{}) now.springs = out.springs;
   out.tried = try_changes(now, out);
   return out;
 }

@@ -113,7 +113,7 @@ void each_pocket(Writers& writers, const OutputRow&, const Source& source) {
     for (const Pocket& pocket : plate.pockets) {
       writers["plates/" + pocket_file(plate, pocket)] = [&source_run = source.run, &outcome = source.outcome, &plate,
                                                          &pocket] {
-        return pocket_rout(outcome, plate, pocket, source_run.style.cutter);
+        return pocket_rout(outcome, plate, pocket, pocket.cutter > Mm{} ? pocket.cutter : source_run.style.cutter);
       };
     }
   }
@@ -271,7 +271,8 @@ constexpr OutputRow kOutputs[] = {
      "the machinist: the check plate alone at true size, for print"},
     {"proving/shorting-plate.drl", plan, false, the_shorting_plate<plate_drill>,
      "the driller: a plate of copper in the board's place, which joins all tips"},
-    {"proving/shorting-plate.csv", plan, false, the_shorting_plate<plate_csv>, "the driller: the same holes as a table"},
+    {"proving/shorting-plate.csv", plan, false, the_shorting_plate<plate_csv>,
+     "the driller: the same holes as a table"},
     {"proving/shorting-plate.dxf", plan, false, the_shorting_plate<plate_dxf>, "the mill: its outline and holes"},
     {"proving/shorting-plate.svg", plan, false, the_shorting_plate<drawing>, "the machinist: its drawing"},
     {"proving/aim-overlay-*.svg", plan, false, each_overlay,

@@ -11,9 +11,9 @@
 namespace teasel {
 
 namespace {
-bool has_moving_plate(const Outcome& outcome) {
+bool has_plate(const Outcome& outcome, PlateKind kind) {
   return std::any_of(outcome.results.plates.begin(), outcome.results.plates.end(),
-                     [](const Plate& plate) { return plate.kind == PlateKind::moving; });
+                     [&](const Plate& plate) { return plate.kind == kind; });
 }
 
 /// Parts of the mechanism that one step fits, and what the bill of materials lists beside them.
@@ -35,7 +35,9 @@ std::string room_of_tails(const Outcome& outcome) {
                 " mm behind the " + (probe.lower ? "lower" : "upper") + " probe plate";
   if (text.empty()) return "";
   return " Tails with their wires have " + text +
-         (outcome.results.mechanism.clamped > Newton{} ? ", 10 mm less under the clamp's rod where that ends there" : "") +
+         (has_plate(outcome, PlateKind::push) && outcome.results.mechanism.clamped > Newton{}
+              ? ", 10 mm less under the clamp's rod where that ends there"
+              : "") +
          ".";
 }
 
@@ -51,71 +53,84 @@ std::vector<Step> steps_for(const Outcome& outcome) {
        {"finger opening", "bush", "alignment pin", "edge guide"},
        {"tooling pin", "orientation pin", "guide pin"}});
   if (!sheets) out.back().parts.insert(out.back().parts.begin() + 2, "guide pillar");
-  out.push_back({"Press in receptacles",
-                 "To the height of set-heights.csv, with a stepped tool; a receptacle that sits too deep is pulled, not "
-                 "knocked back. No probes yet." +
-                     room_of_tails(outcome),
-                 {},
-                 {"receptacle"}});
+  out.push_back(
+      {"Press in receptacles",
+       "To the height of set-heights.csv, with a stepped tool; a receptacle that sits too deep is pulled, not "
+       "knocked back. No probes yet." +
+           room_of_tails(outcome),
+       {},
+       {"receptacle"}});
   out.push_back({"Fit what stands on the plates",
                  sheets ? "Stops and fingers with their nuts; no thread locker on acrylic or print, which it cracks."
                         : "Stops and fingers by their studs, a drop of thread locker on each.",
                  {"standoff", "board-present contact", "cable clamp", "cycle counter", "vacuum port"},
                  {"board stop", "push finger"}});
-  out.push_back({"Wire",
-                 own ? "With the connectors in the base plate and the base plate turned down beside the fixture; "
-                       "wiring.html, bundle by bundle. Then the stages \"wiring\" and \"no board\" of verify.csv, before "
-                       "anything closes over the wires."
-                     : "To the kit's block, wiring.html, bundle by bundle, with enough slack to turn the plates over. Then "
-                       "the stages \"wiring\" and \"no board\" of verify.csv.",
-                 {"connector"},
-                 {},
-                 true});
-  out.push_back({"Close the lower stack",
-                 "The base plate onto its standoffs; no wire between a standoff and a plate." +
-                     std::string(sheets ? " Then the pillars through base and probe plate, each between its two collars."
-                                        : ""),
-                 {"sealant", "gasket", "foot", "bench screw", "earth point"},
-                 {}});
-  if (sheets) {
-    out.back().parts.emplace_back("guide pillar");
-    out.back().parts.emplace_back("clamp collar");
+  out.push_back(
+      {"Wire",
+       own ? "With the connectors in the base plate and the base plate turned down beside the fixture; "
+             "wiring.html, bundle by bundle. Then the stages \"wiring\" and \"no board\" of verify.csv, before "
+             "anything closes over the wires."
+           : "To the kit's block, wiring.html, bundle by bundle, with enough slack to turn the plates over. Then "
+             "the stages \"wiring\" and \"no board\" of verify.csv.",
+       {"connector"},
+       {},
+       true});
+  Step probes{
+      "Put in the probes",
+      "Before anything hangs over them. Tips are sharp: wear eye protection and a wrist strap, and cover the bed "
+      "afterwards. Push each in straight with an insertion tool, until it seats; probes.csv has tip and head of "
+      "each.",
+      {},
+      {"probe"},
+      true};
+  if (has_plate(outcome, PlateKind::push)) {
+    probes.before = (sheets ? "The upper bed first gets its push plate"
+                            : "The upper bed first gets its closing spacers and its push plate") +
+                    (", so that it can be laid down on them. " + probes.before);
+    if (!sheets) probes.parts.emplace_back("closing spacer");
   }
-  out.push_back({"Put in the probes",
-                 "Before anything hangs over them. Tips are sharp: wear eye protection and a wrist strap, and cover the "
-                 "bed afterwards. Push each in straight with an insertion tool, until it seats; the plate's hole chart "
-                 "and probes.csv have tip and head of each.",
-                 {},
-                 {"probe"},
-                 true});
-  out.push_back({"Hang the moving plate",
-                 own ? "Stops first, then springs" + std::string(sheets ? " on their sleeves" : " in their seats") +
-                           ", the plate, its screws. Press it down by hand: it goes down freely to all stops, comes back "
-                           "by itself, and no tip rubs. Springs fly: wear eye protection."
-                     : "With the guides, springs, stops and screws of the kit, at the distances of section.svg. Press it "
-                       "down by hand: it comes back by itself, and no tip rubs.",
-                 {"stroke stop", "compression spring", "shoulder screw", "sleeve"},
-                 {},
-                 has_moving_plate(outcome)});
-  out.push_back({"Fit what closes the bed",
-                 own ? lid || outcome.results.mechanism.clamped > Newton{}
-                           ? "The upper plates onto their standoffs, then bridge and clamp. Closing spacers are all within "
-                       "0.02 mm before the clamp is set."
-                           : ""
-                     : "As the kit's instructions say.",
-                 {"closing spacer", "leg of the lid", "rest", "butt hinge", "rubber buffer", "draw latch",
-                  "pillar of the lid"},
-                 {},
-                 !own});
-  if (!sheets) out.back().parts.emplace_back("clamp collar");
-  out.back().parts.emplace_back("push clamp");
-  out.back().parts.emplace_back("rod extension");
+  out.push_back(std::move(probes));
+  out.push_back(
+      {"Hang the moving plate",
+       own ? "Stops first, then springs" + std::string(sheets ? " on their sleeves" : " in their seats") +
+                 ", the plate, its screws" +
+                 (sheets ? ", whose nuts are reached from below while the base plate is off"
+                         : ", each cut to length beforehand") +
+                 ". Press it down by hand: it goes down freely to all stops, comes back by itself, and no tip "
+                 "rubs. Springs fly: wear eye protection."
+           : "With the guides, springs, stops and screws of the kit, at the distances of section.svg. Press it "
+             "down by hand: it comes back by itself, and no tip rubs.",
+       {"stroke stop", "compression spring", "shoulder screw", "sleeve", "gasket"},
+       {},
+       has_plate(outcome, PlateKind::moving)});
+  if (sheets) out.back().parts.insert(out.back().parts.begin(), "guide pillar");
+  out.push_back(
+      {"Close the lower stack",
+       "Once more look for wires on the wrong side. Then " +
+           std::string(outcome.results.mechanism.seal > Mm{} ? "the sealant, and when it has set " : "") +
+           "the base plate onto its standoffs; no wire between a standoff and a plate." +
+           (sheets ? " The collar over the base plate goes onto each pillar before it, the one under it after." : ""),
+       {"sealant", "clamp collar of the base", "foot", "bench screw", "earth point"},
+       {}});
+  out.push_back(
+      {"Fit what closes the bed",
+       own ? lid || outcome.results.mechanism.clamped > Newton{}
+                 ? "The upper plates onto their standoffs, then bridge and clamp. Closing spacers are all within "
+                   "0.02 mm before the clamp is set."
+                 : ""
+           : "As the kit's instructions say.",
+       {"closing spacer", "leg of the lid", "rest", "butt hinge", "rubber buffer", "draw latch", "pillar of the lid",
+        "clamp collar of the bridge", "push clamp", "rod extension"},
+       {},
+       !own});
   if (lid)
     out.back().before +=
         " Legs to the bridge, rests and hinge leaves to the legs, hinges to the base plate, screws not yet tight. Hang "
-        "the upper bed in the bridge by its pillars, collars loose. Close the lid by hand: the alignment pins find their "
+        "the upper bed in the bridge by its pillars, collars loose. Close the lid by hand: the alignment pins find "
+        "their "
         "bushes, all closing spacers meet what is under them, the front legs stand on their rests. Now tighten the "
-        "hinges, then the collars, so that each pillar slides freely; then the latches. Open and close ten times. If an "
+        "hinges, then the collars, so that each pillar slides freely; then the latches. Open and close ten times. If "
+        "an "
         "alignment pin rubs, loosen the hinges and close again.";
   return out;
 }
@@ -124,13 +139,17 @@ std::vector<Step> steps_for(const Outcome& outcome) {
 struct Row {
   std::string part, size, how;
   std::vector<std::string> labels;
+  std::size_t rank = 0;  ///< in its step
 };
 
-/// Where in the step a part is fitted; its end: elsewhere.
-std::size_t rank_in(const Step& step, const std::string& part) {
-  return static_cast<std::size_t>(std::find(step.parts.begin(), step.parts.end(), part) - step.parts.begin());
+/// Where in the step a part is fitted; its end: elsewhere. Collars of base and bridge are fitted apart.
+std::size_t rank_in(const Step& step, const MechanismPart& part) {
+  std::string name = part.part;
+  if (name == "clamp collar")
+    name += part.how.find("base plate") != std::string::npos ? " of the base" : " of the bridge";
+  return static_cast<std::size_t>(std::find(step.parts.begin(), step.parts.end(), name) - step.parts.begin());
 }
-bool fits(const Step& step, const std::string& part) {
+bool fits(const Step& step, const MechanismPart& part) {
   return rank_in(step, part) < step.parts.size();
 }
 
@@ -141,16 +160,19 @@ std::vector<Row> rows_of(const Outcome& outcome, const std::vector<Step>& steps,
   for (const MechanismPart& part : outcome.results.mechanism.parts) {
     // What a style mounts of its own comes with the last step.
     const bool left =
-        last && std::none_of(steps.begin(), steps.end(), [&](const Step& other) { return fits(other, part.part); });
-    if (!left && !fits(step, part.part)) continue;
+        last && std::none_of(steps.begin(), steps.end(), [&](const Step& other) { return fits(other, part); });
+    if (!left && !fits(step, part)) continue;
     const std::array key{part.part, part.size, part.how};
     const auto [at, added] = known.emplace(key, out.size());
     if (added)
-      out.push_back({part.part, part.size + (part.standard.empty() ? "" : ", " + part.standard), part.how, {}});
+      out.push_back({part.part,
+                     part.size + (part.standard.empty() ? "" : ", " + part.standard),
+                     part.how,
+                     {},
+                     rank_in(step, part)});
     out[at->second].labels.push_back(part.label);
   }
-  std::stable_sort(out.begin(), out.end(),
-                   [&](const Row& a, const Row& b) { return rank_in(step, a.part) < rank_in(step, b.part); });
+  std::stable_sort(out.begin(), out.end(), [](const Row& a, const Row& b) { return a.rank < b.rank; });
   return out;
 }
 
@@ -187,7 +209,8 @@ void add_screws(Form& form, const Outcome& outcome) {
 std::string pin_in(const Outcome& outcome, const BoardHole& board_hole) {
   for (const Plate& plate : outcome.results.plates)
     for (const PlateHole& hole : plate.holes)
-      if (hole.kind == PlateHole::Kind::orientation_pin && distance(hole.board, board_hole.at) < board_hole.diameter.v / 2)
+      if (hole.kind == PlateHole::Kind::orientation_pin &&
+          distance(hole.board, board_hole.at) < board_hole.diameter.v / 2)
         return hole.label;
   return {};
 }
@@ -202,7 +225,8 @@ void add_plugs(Form& form, const Outcome& outcome) {
               "vacuum with a board in (first-article.html, part 5).");
   if (mechanics.plug.empty()) return;
   form.text(
-      "Air leaks through these holes. Stick a piece of gasket, as high as a board stop, on the moving plate under each, "
+      "Air leaks through these holes. Stick a piece of gasket, as high as a board stop, on the moving plate under "
+      "each, "
       "or lay a cover over them from above.");
   form.table({"x mm, board", "y mm, board", "diameter mm", "covered"});
   for (const HoleId id : mechanics.plug) {
@@ -221,7 +245,8 @@ std::string assembly_html(const Outcome& outcome) {
       "Presses, springs and a closing lid crush fingers, tips are sharp, and copper plates short supplies. Build with "
       "nothing connected. Local codes and licensed practice come first.");
   form.text(
-      "In this order. Labels are those of drawings, hole charts and mechanism.csv. There places are seen from above, in "
+      "In this order. Labels are those of drawings, hole charts and mechanism.csv. There places are seen from above, "
+      "in "
       "the frame of the lower plates; the hole chart of an upper plate, seen from below, has X reversed. Distances of "
       "all plates: section.svg.");
   if (outcome.kit)

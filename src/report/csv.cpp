@@ -37,8 +37,8 @@ std::string probes_csv(const Outcome& outcome) {
                     to_string(target.side), feature.name, land.components, land.pins, fixed(aim.x, 3), fixed(aim.y, 3),
                     probe_class.name, fact.touch.tip,
                     short_number(head_diameter(outcome.board, outcome.rules, target, probe_class), 2),
-                    short_number(fact.touch.force, 3), odds_text(fact.miss),
-                    fixed(probe_class.receptacle_drill.v, 3), probe_notes(outcome, probe)});
+                    short_number(fact.touch.force, 3), odds_text(fact.miss), fixed(probe_class.receptacle_drill.v, 3),
+                    probe_notes(outcome, probe)});
   }
   return csv.text();
 }

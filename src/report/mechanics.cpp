@@ -59,13 +59,19 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
 
 /// What would help, as it was tried.
 void tried_lines(std::vector<std::string>& lines, const Outcome& outcome) {
-  for (const TriedChange& change : outcome.results.mechanics.tried)
+  const Mechanics& mechanics = outcome.results.mechanics;
+  if (mechanics.tried.empty() && (mechanics.not_held || mechanics.tips))
+    lines.push_back(
+        "  tried: lower parts in place of assumed heights, and fingers on parts that look sturdy. Neither holds it: "
+        "keep "
+        "places free of parts in the layout, or use a vacuum");
+  for (const TriedChange& change : mechanics.tried)
     if (change.component)
       lines.push_back("  tried: " + change.what + ": " +
-                      (change.holds()  ? "the limits hold, at most "
-                       : change.tips   ? "the board is still turned over, "
-                       : change.lost   ? plural(change.lost, "probe leaves", "probes leave") + " the window of travel, "
-                                       : std::string()) +
+                      (change.holds() ? "the limits hold, at most "
+                       : change.tips  ? "the board is still turned over, "
+                       : change.lost  ? plural(change.lost, "probe leaves", "probes leave") + " the window of travel, "
+                                      : std::string()) +
                       strain_text(change.strain) + " of " + micro(change.limit) + " microstrain, at " +
                       outcome.board.components[change.component].name.text());
 }
@@ -269,7 +275,8 @@ const char* placed_by(const PlacedSupport& support) {
 
 std::string supports_csv(const Outcome& outcome) {
   Csv::Text csv =
-      "support,kind,side,x_mm,y_mm,presses_on,reach_mm,placed,largest_force_N,bears_N,within,limited_by,carries_at_full_stroke,plan_id\n";
+      "support,kind,side,x_mm,y_mm,presses_on,reach_mm,placed,largest_force_N,bears_N,within,limited_by,carries_at_"
+      "full_stroke,plan_id\n";
   const PressedState* full = outcome.results.mechanics.at_full_stroke();
   const std::vector<Newton> most = most_on_supports(outcome.results.mechanics);
   for (std::size_t i = 0; i < outcome.results.mechanics.supports.size(); ++i) {
@@ -280,10 +287,10 @@ std::string supports_csv(const Outcome& outcome) {
                     part_under(outcome, support) ? part_under(outcome, support)->name.text() : "board",
                     fixed(reach_of(outcome, support), 2), placed_by(support), full ? fixed(most[i], 2) : "",
                     fixed(limit.force, 0), full ? yes_no(most[i] <= limit.force) : "",
-                    limit.buckles                         ? "buckling"
+                    limit.buckles                  ? "buckling"
                     : part_under(outcome, support) ? "what a part bears"
-                                                   : "pressure on the board", full ? yes_no(!full->support_idle[i]) : "",
-                    outcome.plan_id});
+                                                   : "pressure on the board",
+                    full ? yes_no(!full->support_idle[i]) : "", outcome.plan_id});
   }
   return csv.text();
 }

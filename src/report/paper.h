@@ -31,6 +31,8 @@ class Form {
     // Whoever works from one sheet alone sees whether the plan is released.
     if (const std::string reason = outcome.results.release.headline(); !reason.empty())
       warning(reason + ". All reasons: first-article.html.");
+    else
+      text("Status: ready to drill.");
   }
   void head(const std::string& text) { html_ += "<h2>" + escaped(text) + "</h2>\n"; }
   void text(const std::string& text) { html_ += "<p>" + escaped(text) + "</p>\n"; }

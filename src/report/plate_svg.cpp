@@ -262,12 +262,14 @@ double draw_chart(Sheet& sheet, const Outcome& outcome, const Plate& plate, Poin
   if (!plate.pockets.empty()) {
     sheet.text({x0, y}, 3.4, "Pockets (milled from the board face)");
     y += 5;
-    for (const Pocket& pocket : plate.pockets)
+    for (const Pocket& pocket : plate.pockets) {
+      const Mm finish = pocket.cutter > Mm{} ? pocket.cutter : outcome.style.cutter;
       row({"", pocket.through ? "through" : fixed(pocket.depth, 2), depth_text(), std::to_string(pocket.area.size()),
            fixed(area(pocket.area) / 100, 1) + " cm2, " +
                (pocket.rough > Mm{} ? "rough " + short_number(pocket.rough.v, 2) + ", " : std::string()) + "finish " +
-               short_number(outcome.style.cutter.v, 2) + ", radii " + short_number(outcome.style.cutter.v / 2, 2)},
+               short_number(finish, 2) + ", radii " + short_number(finish / 2, 2)},
           2.6);
+    }
     if (plate.outer_face) {
       sheet.text({x0, y}, 2.6, "Pockets lie on the far face of this view.", "start", 0, "#b0213a");
       y += 4.2;
@@ -290,7 +292,8 @@ void draw_notes(Sheet& sheet, const Outcome& outcome, const Plate& plate, Point 
         "as they come and drill or ream them to size; pockets need no milling.");
   else if (outcome.style.mechanism.sheets && plate.material.find("epoxy") != std::string::npos)
     notes.push_back(
-        "Drilled and milled, not cut by a laser, which chars glass-epoxy laminate and makes its edges conduct. Draw its "
+        "Drilled and milled, not cut by a laser, which chars glass-epoxy laminate and makes its edges conduct. Draw "
+        "its "
         "dust off.");
   else if (outcome.style.mechanism.sheets)
     notes.push_back(

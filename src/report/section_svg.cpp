@@ -296,8 +296,10 @@ std::string section_svg(const Outcome& outcome) {
   if (frame.clamped > Newton{})
     note("Clamps hold " + short_number(frame.clamped.v, 0) + " N against " + short_number(frame.pushed.v, 0) +
          " N of probes and springs; they move the plate over the board " + short_number(frame.travel.v, 2) + " mm" +
-         (frame.spare > Mm{} ? ", and lift it " + short_number(frame.spare.v, 2) + " mm higher than drawn at rest when "
-                               "fully open." : "."));
+         (frame.spare > Mm{} ? ", and lift it " + short_number(frame.spare.v, 2) +
+                                   " mm higher than drawn at rest when "
+                                   "fully open."
+                             : "."));
   if (frame.has_lid())
     note("The lid is " + short_number(frame.lid_kg, 1) + " kg of plates. At most " +
          short_number(frame.leg_front.v, 0) + " N pull at a latch and " + short_number(frame.leg_back.v, 0) +
@@ -309,7 +311,10 @@ std::string section_svg(const Outcome& outcome) {
   note("Least gaps of all pairs: gaps.csv. Set heights: set-heights.csv." +
        std::string(frame.used() ? " Parts: mechanism.csv." : ""));
   if (const std::string reason = outcome.results.release.headline(); !reason.empty())
-    sheet.text({kEdge, y}, 2.7, std::string(first_bytes(reason, 190)), "start", 0, "#b0213a");
+    for (const std::string& line : wrapped(reason, 190)) {
+      sheet.text({kEdge, y}, 2.7, line, "start", 0, "#b0213a");
+      y += 4.2;
+    }
   return sheet.file();
 }
 

@@ -141,8 +141,10 @@ void add_loading(Form& form, const Outcome& outcome) {
         form.row({"orientation pin " + hole.label + " stands, and the board goes past it", "no force", ""});
   for (const std::size_t way : ways_left_open(outcome.board, outcome.rules, outcome.results.plates))
     form.row({"KNOWN: the board also goes on " + outcome.board.wrong_ways[way].how,
-              "no hole or edge of the board has room for a pin that would stop it: fix a picture of the right way beside the nest, "
-               "and let the tester measure two probes that tell it before it switches a supply on", ""});
+              "no hole or edge of the board has room for a pin that would stop it: fix a picture of the right way "
+              "beside the nest, "
+              "and let the tester measure two probes that tell it before it switches a supply on",
+              ""});
   form.row({"sum of probe forces at work",
             fixed(sum_of_forces(outcome.access, outcome.catalogue, outcome.rules, chosen(outcome)).v, 1) + " N", ""});
   add_flatness(form, outcome);
@@ -264,8 +266,8 @@ void add_supplies(Form& form, const Outcome& outcome) {
   form.text(
       "Set voltage and current limits with no board in place. Switch power on only after the probes touch and the test "
       "for shorts has passed. Switch power off and discharge the rails before the bed opens.");
-  form.table({"rail", "V by its name", "A stated", "A its probes and wires carry", "voltage limit set", "current limit set",
-              "discharged through"});
+  form.table({"rail", "V by its name", "A stated", "A its probes and wires carry", "voltage limit set",
+              "current limit set", "discharged through"});
   std::size_t shown = 0;
   for (const SupplyReach& supply : outcome.results.audit.supplies)
     if (supply.probes > 0 && shown++ < 60)

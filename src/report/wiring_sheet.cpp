@@ -29,7 +29,7 @@ std::string way_of(const Outcome& outcome, bool lower) {
     return "The loom runs to the back edge of the push plate, down a back leg to the hinge, round its axis in a loop "
            "that "
            "opens and closes with the lid and lets the plate travel, then " +
-           end + "; clamp it at CU, at the leg and at CC.";
+           end + "; clamp it at CU and CC, tied to the leg in between.";
   return "The loom runs to the back edge and down in a loop that lets the plate travel its whole stroke, then " + end +
          "; clamp it at both ends of the loop" + (outcome.kit ? std::string() : ", above at CU, below at CC") +
          ", clear of the pillars.";

@@ -121,8 +121,7 @@ TEST_CASE("heights that are assumed and leave no room are named as what to measu
   leave_room_at(workshop, {{30, 20}});
   // Twelve millimetres ask for a pocket, whose walls take what room there is; two millimetres do not.
   for (const Point place : {Point{26.2, 20}, {33.8, 20}})
-    workshop.board
-        .components[add_body(workshop.board, place.x < 30 ? "J1" : "J2", place, 2, 6, 12, Side::top)]
+    workshop.board.components[add_body(workshop.board, place.x < 30 ? "J1" : "J2", place, 2, 6, 12, Side::top)]
         .height_known = Known::assumed;
   stops_by_hand(workshop);
   workshop.plan();
