@@ -60,6 +60,8 @@ struct Outcome : Planned {
 
 /// The verdict in a sentence, then what it rests on.
 std::vector<std::string> summary_lines(const Outcome& outcome);
+/// Every figure in words, a line each: what the summary leaves out.
+std::string details_text(const Outcome& outcome);
 std::string summary_json(const Outcome& outcome);
 /// What one relaxed rule would open, most nets first.
 std::vector<std::string> nearly_open_lines(const Outcome& outcome);

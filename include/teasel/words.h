@@ -24,4 +24,7 @@ class Few {
   std::string first_;
 };
 
+/// Broken at blanks into lines of at most so many letters; a longer word stays whole.
+std::vector<std::string> wrapped(const std::string& text, std::size_t width);
+
 }  // namespace teasel

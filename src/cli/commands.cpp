@@ -309,26 +309,6 @@ void check_explained(Run& run, const JobWanted& wanted) {
                                                 : "perhaps " + like});
 }
 
-/// The needs that are not served in full, as far as a screen takes them.
-void print_lacking(const Run& run) {
-  constexpr std::size_t kMost = 60;
-  const auto lacks = [](const CoverageRow& row) { return row.status == "unmet" || row.status == "partial"; };
-  const auto& rows = run.results.coverage.rows;
-  const auto lacking = static_cast<std::size_t>(std::count_if(rows.begin(), rows.end(), lacks));
-  std::cout << "needs not served in full:\n";
-  if (lacking > kMost)
-    std::cout << "  These are the first " << kMost << " of " << lacking
-              << ". With -o, coverage.csv holds all of them.\n";
-  std::size_t shown = 0;
-  for (const CoverageRow& row : rows) {
-    if (!lacks(row)) continue;
-    if (shown++ == kMost) break;
-    const Need& need = run.needs[row.need];
-    say("  " + run.board.nets[need.net].name + " (" + to_string(need.role) + (need.mandatory ? ", mandatory" : "") +
-        "): " + std::to_string(row.got) + " of " + std::to_string(row.wanted) + ", " + row.reason);
-  }
-}
-
 void print_explained(const Outcome& outcome, const JobWanted& wanted, const Common& common) {
   const auto lines = explain_lines(outcome, wanted.explain);
   if (common.json) {
@@ -339,22 +319,22 @@ void print_explained(const Outcome& outcome, const JobWanted& wanted, const Comm
   if (!wanted.folder.empty()) say("written to " + wanted.folder + ", plan id " + outcome.plan_id);
 }
 
+/// Made visible line by line.
+void print_details(const Outcome& outcome) {
+  std::istringstream lines(details_text(outcome));
+  say("");
+  for (std::string line; std::getline(lines, line);) say(line);
+}
+
 void print_result(const Run& run, const JobWanted& wanted, const Common& common) {
   const Outcome outcome = run.outcome();
   if (!wanted.explain.empty()) {
     print_explained(outcome, wanted, common);
   } else if (common.json) {
     say_json(summary_json(outcome));
-  } else if (wanted.whole) {
-    print_lines(summary_lines(outcome));
-    say("written to " + wanted.folder + ", plan id " + outcome.plan_id);
   } else {
-    say(summary_lines(outcome)[0]);
-    print_lines(audit_lines(outcome));
-    print_lacking(run);
-    print_lines(nearly_open_lines(outcome));
-    print_lines(advice_lines(outcome, 25));
-    if (!wanted.folder.empty()) say("written to " + wanted.folder);
+    print_answers(answer_rows(answers(outcome, wanted.whole, wanted.folder)));
+    if (common.verbose) print_details(outcome);
   }
 }
 

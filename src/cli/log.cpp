@@ -6,6 +6,7 @@
 
 #include <cstdio>
 #include <iostream>
+#include <map>
 
 #include "teasel/written.h"
 
@@ -30,7 +31,21 @@ void set_up_log(const Common& common) {
 }
 
 void log_findings(const Diagnostics& diagnostics) {
+  const bool all = spdlog::default_logger_raw()->should_log(spdlog::level::debug);
+  std::map<std::string, std::size_t> count, told;
+  for (const Finding& finding : diagnostics.all())
+    if (finding.severity == Severity::warning) ++count[finding.code];
   for (const Finding& finding : diagnostics.all()) {
+    // A few of a kind show what is meant.
+    constexpr std::size_t kOfAKind = 3;
+    if (finding.severity == Severity::warning && !all) {
+      const std::size_t here = ++told[finding.code], of = count[finding.code];
+      if (here > kOfAKind) continue;
+      spdlog::warn(to_string(finding) + (here == kOfAKind && of > here ? "\n  and " + std::to_string(of - here) +
+                                                                             " more of this kind; -v shows them"
+                                                                       : std::string()));
+      continue;
+    }
     if (finding.severity == Severity::error)
       spdlog::error(to_string(finding));
     else if (finding.severity == Severity::warning)
@@ -49,6 +64,28 @@ void say(std::string_view line) {
 }
 void say_json(std::string_view json) {
   std::cout << visible_json(json);
+}
+
+void print_answers(const std::vector<AnswerRow>& rows) {
+  const char *no_color = std::getenv("NO_COLOR"), *kind = std::getenv("TERM");
+  const bool colour = isatty(STDOUT_FILENO) && !(no_color && *no_color) && !(kind && std::string_view(kind) == "dumb");
+  const auto code = [](Tone tone) {
+    switch (tone) {
+      case Tone::good: return "\x1b[32m";
+      case Tone::careful: return "\x1b[33m";
+      case Tone::bad: return "\x1b[1;31m";
+      case Tone::plain: break;
+    }
+    return "";
+  };
+  for (const AnswerRow& row : rows) {
+    std::string title = row.title;
+    title.resize(kAnswerTitle, ' ');
+    if (colour)
+      std::cout << "\x1b[1m" << visible(title) << "\x1b[0m" << code(row.tone) << visible(row.text) << "\x1b[0m\n";
+    else
+      std::cout << visible(title) << visible(row.text) << "\n";
+  }
 }
 
 Progress::Progress(bool quiet) : shown_(!quiet && isatty(STDERR_FILENO)), start_(std::chrono::steady_clock::now()) {}

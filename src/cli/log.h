@@ -6,6 +6,7 @@
 
 #include "commands.h"
 #include "teasel/diagnostics.h"
+#include "teasel/report/answers.h"
 
 namespace teasel::cli {
 
@@ -17,6 +18,9 @@ void log_error(const std::string& text);
 void say(std::string_view line);
 /// The same for JSON.
 void say_json(std::string_view json);
+
+/// Titles beside their texts; in bold and colour where a terminal has them.
+void print_answers(const std::vector<AnswerRow>& rows);
 
 /// A bar on a terminal. It appears after one second, so that quick commands show none.
 class Progress {

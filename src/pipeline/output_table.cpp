@@ -288,6 +288,9 @@ constexpr OutputRow kOutputs[] = {
     {"plan.proof", plan, false, proof,
      "whoever doubts, with `--proof`: the problem, the choice, and the proof that none is cheaper. `check-proof` (in "
      "`tests/checker`) verifies it and shares no code with teasel."},
+    {"details.txt", audit, false, one<details_text>,
+     "whoever wants every figure in words: odds, options, bending, costs, interfaces, nets that are not served, and "
+     "advice"},
     {"coverage.csv", audit, true, one<coverage_csv>,
      "layout and test: each net, how many probes it wanted and got, and why not"},
     {"test-points.csv", audit, true, if_marked<test_points_csv>,

@@ -246,6 +246,33 @@ std::vector<std::string> advice_lines(const Outcome& outcome, std::size_t most) 
   return lines;
 }
 
+namespace {
+/// The needs that are not served in full.
+std::vector<std::string> lacking_lines(const Outcome& outcome) {
+  std::vector<std::string> lines;
+  for (const CoverageRow& row : outcome.results.coverage.rows) {
+    if (row.status != "unmet" && row.status != "partial") continue;
+    if (lines.empty()) lines.emplace_back("needs not served in full:");
+    const Need& need = outcome.needs[row.need];
+    lines.push_back("  " + net_name(outcome, row.need).text() + " (" + to_string(need.role) +
+                    (need.mandatory ? ", mandatory" : "") + "): " + std::to_string(row.got) + " of " +
+                    std::to_string(row.wanted) + ", " + row.reason);
+  }
+  return lines;
+}
+}  // namespace
+
+std::string details_text(const Outcome& outcome) {
+  std::string text;
+  constexpr std::size_t kAll = 100'000;
+  for (const std::vector<std::string>& lines :
+       {summary_lines(outcome), audit_lines(outcome), lacking_lines(outcome), advice_lines(outcome, kAll)}) {
+    for (const std::string& line : lines) text += visible(line) + "\n";
+    text += "\n";
+  }
+  return text;
+}
+
 std::string interfaces_csv(const Outcome& outcome) {
   Csv::Text csv = "interface,kind,confidence,usable,line,net,probes,probe_here,evidence,note\n";
   const auto probes = probes_by_net(outcome);

@@ -5,6 +5,7 @@
 
 #include "teasel/geometry.h"
 #include "teasel/units.h"
+#include "teasel/words.h"
 #include "text.h"
 
 namespace teasel {
@@ -74,20 +75,6 @@ struct View {
     return drawn;
   }
 };
-
-/// Broken at blanks into lines of at most so many letters.
-inline std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
-  std::vector<std::string> out{""};
-  std::size_t from = 0;
-  while (from < text.size()) {
-    const std::size_t space = std::min(text.find(' ', from), text.size());
-    const std::string word = text.substr(from, space - from);
-    if (!out.back().empty() && out.back().size() + word.size() + 1 > width) out.emplace_back();
-    out.back() += (out.back().empty() ? "" : " ") + word;
-    from = space + 1;
-  }
-  return out;
-}
 
 /// A line of 100 mm with marks at its ends, to measure on paper.
 inline void scale_bar(Sheet& sheet, Point at) {

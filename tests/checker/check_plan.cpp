@@ -220,9 +220,9 @@ struct Probe {
 
 vector<Probe> readProbes(const fs::path& path) {
   vector<Probe> probes;
-  for (const Row& row :
-       readCsv(path,
-               "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes")) {
+  for (const Row& row : readCsv(path,
+                                "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,head_mm,force_N,odds,"
+                                "receptacle_drill_mm,notes")) {
     const auto value = [&](const char* key) {
       return number(row.at(key), path.string() + ", " + row.at("probe") + ", " + key);
     };

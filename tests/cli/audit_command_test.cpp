@@ -25,7 +25,7 @@ void demo_with(const Folder& folder, const std::string& more, const std::string&
   std::ofstream(folder.path / "fixtures/jobs/j.toml", std::ios::trunc) << text << "\n" << more;
 }
 Result audited(const Folder& folder, const std::string& more = {}) {
-  return run(teasel() + "audit fixtures/jobs/j.toml --no-mechanics" + more, folder.path);
+  return run(teasel() + "audit fixtures/jobs/j.toml --no-mechanics" + (more.empty() ? " -v" : more), folder.path);
 }
 std::vector<std::vector<std::string>> rows(const std::string& csv) {
   std::vector<std::vector<std::string>> out;

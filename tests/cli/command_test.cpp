@@ -63,9 +63,9 @@ TEST_CASE(
                       [](const std::string& name) { return name.rfind("plates/", 0) == 0; }) >= 2);
   CHECK(fs::exists(folder.path / "out/choices.csv"));
   CHECK(slurp(folder.path / "out/probes.csv")
-            .rfind(
-                "probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,force_N,odds,receptacle_drill_mm,notes\n",
-                0) == 0);
+            .rfind("probe,net,role,side,target,component,pin,x_mm,y_mm,class,tip,head_mm,force_N,odds,receptacle_drill_"
+                   "mm,notes\n",
+                   0) == 0);
   CHECK(slurp(folder.path / "out/coverage.csv")
             .rfind("net,role,mandatory,wanted,got,targets,open_top,open_bottom,status,reason\n", 0) == 0);
   CHECK(slurp(folder.path / "out/blocked.csv")
@@ -115,8 +115,8 @@ TEST_CASE("start, check, audit and plan go through untouched from a folder (the 
   CHECK(run(teasel() + "audit job.toml -o audit", folder.path).status == 0);
   CHECK(listing(folder.path / "audit") ==
         std::set<std::string>{"advice-bottom.svg", "advice-top.svg", "advice.csv", "blocked.csv", "components.csv",
-                              "coverage.csv", "interfaces.csv", "nearly-open.csv", "scan-nets.csv", "scan-pins.csv",
-                              "supplies.csv", "teasel.sha256", "test-points.csv"});
+                              "coverage.csv", "details.txt", "interfaces.csv", "nearly-open.csv", "scan-nets.csv",
+                              "scan-pins.csv", "supplies.csv", "teasel.sha256", "test-points.csv"});
   CHECK(run(teasel() + "plan job.toml", folder.path).status == 0);
   CHECK(fs::exists(folder.path / "job-plan/plan.json"));
 }

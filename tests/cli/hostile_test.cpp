@@ -234,6 +234,9 @@ std::map<std::string, std::size_t> check_outputs(const fs::path& folder) {
       check_html(text);
     else if (kind == ".sha256")
       check_hashes(text, folder);
+    else if (kind == ".txt")
+      CHECK(std::none_of(text.begin(), text.end(),
+                         [](char c) { return static_cast<unsigned char>(c) < 32 && c != '\n'; }));
     else if (kind == ".pdf")
       CHECK((text.rfind("%PDF-", 0) == 0 && text.find("%%EOF") != std::string::npos));
     else
