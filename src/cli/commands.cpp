@@ -26,9 +26,14 @@ namespace fs = std::filesystem;
 namespace {
 std::atomic<bool> stop_requested{false};
 
+std::atomic<bool> searching{false};
+
+/// While it searches, the program keeps the best plan so far; in any other stage it ends at once. Files are put in
+/// place only when all of them are there.
 extern "C" void on_interrupt(int signal) {
-  stop_requested.store(true);
   std::signal(signal, SIG_DFL);
+  stop_requested.store(true);
+  if (!searching.load()) std::raise(signal);
 }
 
 using Json = nlohmann::ordered_json;
@@ -339,18 +344,22 @@ void print_result(const Run& run, const JobWanted& wanted, const Common& common)
 }
 
 void plan_job(Run& run, const JobWanted& wanted, Progress& progress) {
-  // From here on a first stop signal gives the best plan so far, and a second one ends the program at once.
+  // A first stop signal while it searches gives the best plan so far, and a second one ends the program at once.
   std::signal(SIGINT, on_interrupt);
   std::signal(SIGTERM, on_interrupt);
+  const auto stage = [&progress](const char* what, double fraction) {
+    searching.store(std::string_view(what) == "planning");
+    progress(what, fraction);
+  };
   PlanLimits limits;
   limits.time = wanted.time_limit > Seconds{} ? wanted.time_limit : run.job.effort.time_limit;
   limits.stop = &stop_requested;
   limits.proof = wanted.proof;
   run.bending = wanted.mechanics;
   if (wanted.old_plan.empty())
-    work(run, limits, std::ref(progress));
+    work(run, limits, stage);
   else
-    rework(run, wanted.old_plan, limits, std::ref(progress));
+    rework(run, wanted.old_plan, limits, stage);
 }
 }  // namespace
 

@@ -88,11 +88,17 @@ void print_answers(const std::vector<AnswerRow>& rows) {
   }
 }
 
-Progress::Progress(bool quiet) : shown_(!quiet && isatty(STDERR_FILENO)), start_(std::chrono::steady_clock::now()) {}
+Progress::Progress(bool quiet)
+    : shown_(!quiet && isatty(STDERR_FILENO)),
+      lines_(!quiet && !isatty(STDERR_FILENO)),
+      start_(std::chrono::steady_clock::now()) {}
 
 void Progress::operator()(const char* what, double fraction) {
   const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count();
   spdlog::debug("{} ({:.2f} s)", what, seconds);
+  constexpr double kPatience = 2;
+  if (lines_ && seconds > kPatience && fraction < 1)
+    std::fprintf(stderr, "%.0f s: %s (%.0f %%)\n", seconds, what, 100 * fraction);
   if (!shown_ || seconds < 1) return;
   std::string bar(20, ' ');
   for (int i = 0; i < static_cast<int>(fraction * 20); ++i) bar[static_cast<std::size_t>(i)] = '=';

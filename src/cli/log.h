@@ -22,7 +22,8 @@ void say_json(std::string_view json);
 /// Titles beside their texts; in bold and colour where a terminal has them.
 void print_answers(const std::vector<AnswerRow>& rows);
 
-/// A bar on a terminal. It appears after one second, so that quick commands show none.
+/// A bar on a terminal, which appears after one second, so that quick commands show none. Elsewhere a line a stage,
+/// from the third second on.
 class Progress {
  public:
   explicit Progress(bool quiet);
@@ -31,7 +32,7 @@ class Progress {
   void clear();
 
  private:
-  bool shown_, drawn_ = false;
+  bool shown_, lines_, drawn_ = false;
   std::chrono::steady_clock::time_point start_;
 };
 

@@ -22,7 +22,8 @@ std::string two_digits(double value) {
 }
 std::string thousands(double value) {
   std::string digits = short_number(std::round(value), 0);
-  for (std::ptrdiff_t at = static_cast<std::ptrdiff_t>(digits.size()) - 3; at > 0 && digits[static_cast<std::size_t>(at) - 1] != '-'; at -= 3)
+  for (std::ptrdiff_t at = static_cast<std::ptrdiff_t>(digits.size()) - 3;
+       at > 0 && digits[static_cast<std::size_t>(at) - 1] != '-'; at -= 3)
     digits.insert(static_cast<std::size_t>(at), ",");
   return digits;
 }
@@ -114,15 +115,17 @@ class Answers {
     if (!respin.used) return;
     std::string counts;
     for (const Fate fate : {Fate::kept, Fate::worse, Fate::moved, Fate::lost, Fate::freed})
-      if (respin.count(fate)) counts += (counts.empty() ? "" : ", ") + std::to_string(respin.count(fate)) + " " + to_string(fate);
+      if (respin.count(fate))
+        counts += (counts.empty() ? "" : ", ") + std::to_string(respin.count(fate)) + " " + to_string(fate);
     Answer& answer = add("Fixture", respin.steps.empty()
                                         ? std::string("nothing has to be done to the fixture")
                                         : plural(respin.steps.size(), "step", "steps") + " of rework (rework.html), " +
                                               money_text(respin.rework) + "; a new one: " + money_text(respin.anew));
     answer.lines.push_back("its probes: " + counts + ", and " + plural(respin.fresh.size(), "new hole", "new holes") +
                            (respin.laying.pins_stay ? "; both pins stay" : "; THE TOOLING PINS MOVE") +
-                           (respin.changes.empty() ? "; the board: no change"
-                                                   : "; the board: " + plural(respin.changes.size(), "change", "changes")));
+                           (respin.changes.empty()
+                                ? "; the board: no change"
+                                : "; the board: " + plural(respin.changes.size(), "change", "changes")));
     answer.tone = respin.laying.pins_stay ? Tone::plain : Tone::bad;
   }
 
@@ -131,7 +134,7 @@ class Answers {
     for (const PlacedProbe& probe : plan_.probes)
       ++side[outcome_.access.targets[probe.target].side == Side::top ? 1 : 0];
     const bool both = side[0] > 0 && side[1] > 0;
-    add("Probes", std::to_string(plan_.probes.size()) +
+    add("Probes", std::to_string(plan_.probes.size()) + " probes" +
                       (both ? ": " + std::to_string(side[0]) + " on the bottom side, " + std::to_string(side[1]) +
                                   " on the top side; "
                             : std::string("; ")) +
@@ -186,7 +189,8 @@ class Answers {
       return !a.usable && b.usable;
     });
     Answer& answer = add("Interfaces", {}, rows.empty() ? Tone::plain : Tone::good);
-    if (rows.empty()) answer.lines.emplace_back("none recognised by name or pins: nothing says how this board is programmed");
+    if (rows.empty())
+      answer.lines.emplace_back("none recognised by name or pins: nothing says how this board is programmed");
     constexpr std::size_t kShown = 3;
     std::size_t yes = 0, no = 0;
     for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -217,7 +221,9 @@ class Answers {
                                                : ""));
     }
     add("Supplies",
-        all ? (fed == all ? "yes: all " + std::to_string(all) + " reached" : "NO: " + std::to_string(all - fed) + " of " + std::to_string(all) + " not reached, or not with the current asked: " + lacking.text())
+        all ? (fed == all ? "yes: all " + std::to_string(all) + " reached"
+                          : "NO: " + std::to_string(all - fed) + " of " + std::to_string(all) +
+                                " not reached, or not with the current asked: " + lacking.text())
             : std::string("none recognised"),
         fed == all ? (all ? Tone::good : Tone::plain) : Tone::bad);
   }
@@ -251,9 +257,10 @@ class Answers {
     std::stable_sort(order.begin(), order.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
     Few text(4);
     for (const auto& [number, reason] : order) text.add(reason + " " + std::to_string(number));
-    add("Why not", "nets by what closes their targets: " + text.text() +
-                       (scanned ? "; boundary scan tests " + std::to_string(scanned) + " of these " + std::to_string(nets)
-                                : std::string()));
+    add("Why not",
+        "nets by what closes their targets: " + text.text() +
+            (scanned ? "; boundary scan tests " + std::to_string(scanned) + " of these " + std::to_string(nets)
+                     : std::string()));
   }
 
   /// The change to the layout that serves most nets for its price, and what the shop could relax.
@@ -277,8 +284,8 @@ class Answers {
     for (const auto& [nets, kind] : order) {
       if (lines.size() == 1) break;
       const Advice& one = *kinds[kind].first;
-      lines.push_back("layout: " + std::string(to_string(kind)) + " serves " + plural(nets, "net", "nets") + ", such as " +
-                      net_name(outcome_, one.need).text() + " (" + one.action + "); advice.csv");
+      lines.push_back("layout: " + std::string(to_string(kind)) + " serves " + plural(nets, "net", "nets") +
+                      ", such as " + net_name(outcome_, one.need).text() + " (" + one.action + "); advice.csv");
     }
     for (const Remedy& remedy : outcome_.plan.remedies) {
       lines.push_back("plan: " + net_name(outcome_, remedy.need).text() + ", " + remedy.what +
@@ -370,7 +377,8 @@ class Answers {
     const double misses = bed.fixtures > 0 ? bed.false_reject.value : bed.sum_of_misses;
     add("Rejects", two_digits(1000 * (misses + faults.low)) + " to " + two_digits(1000 * (misses + faults.high)) +
                        " of a thousand good " + touched_at_once(outcome_) +
-                       (faults.counted ? ", by your own count" : ", by figures from memory") + "; bed to be reworked: " +
+                       (faults.counted ? ", by your own count" : ", by figures from memory") +
+                       "; bed to be reworked: " +
                        (bed.fixtures > 0 ? std::to_string(std::lround(bed.rework.value * bed.fixtures)) + " of " +
                                                std::to_string(bed.fixtures) + " simulated"
                                          : std::string("not simulated")));
@@ -393,11 +401,11 @@ class Answers {
       doubts += outcome_.needs[probe.need].doubt == Need::Doubt::perhaps_feed ||
                 outcome_.needs[probe.need].doubt == Need::Doubt::above_logic;
     if (doubts) {
-      parts.push_back(plural(doubts, "probe may carry", "probes may carry") + " a feed or more volts than its wire bears");
+      parts.push_back(plural(doubts, "probe may carry", "probes may carry") +
+                      " a feed or more volts than its wire bears");
       tone = Tone::bad;
     }
-    const Hazards hazards =
-        hazards_of(outcome_.board, outcome_.needs, outcome_.interfaces, outcome_.interface_table);
+    const Hazards hazards = hazards_of(outcome_.board, outcome_.needs, outcome_.interfaces, outcome_.interface_table);
     if (!hazards.cells.empty()) parts.emplace_back("take the cell out before clamping");
     if (!hazards.high_voltage.empty()) parts.push_back("dangerous voltage: " + hazards.high_voltage.front());
     std::string text;
@@ -411,7 +419,8 @@ class Answers {
       return;
     }
     if (!whole_) {
-      add("Files", folder_ + "/: layout advice.csv, blocked.csv; test coverage.csv, interfaces.csv; all of it details.txt");
+      add("Files",
+          folder_ + "/: layout advice.csv, blocked.csv; test coverage.csv, interfaces.csv; all of it details.txt");
       return;
     }
     Answer& answer = add("Files", {});

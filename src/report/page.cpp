@@ -1,9 +1,11 @@
 // report.html: one self-contained page. The verdict first, then the numbers, then the board, then the lists.
 #include <algorithm>
+#include <map>
 #include <utility>
 
 #include "pack.h"
 #include "page_data.h"
+#include "teasel/report/answers.h"
 #include "teasel/words.h"
 #include "text.h"
 
@@ -48,6 +50,16 @@ constexpr const char* kLiveWorkspace =
 <section id=effect aria-label="What the last change did" hidden></section>
 )";
 
+Markup tone_name(Tone tone) {
+  switch (tone) {
+    case Tone::good: return "good";
+    case Tone::careful: return "careful";
+    case Tone::bad: return "bad";
+    case Tone::plain: break;
+  }
+  return "plain";
+}
+
 class ReportPage {
  public:
   ReportPage(const Outcome& outcome, const std::map<std::string, std::string>& rendered)
@@ -62,10 +74,6 @@ class ReportPage {
     html_ += "<div class=num><b>" + escaped(value) + "</b><span>" + escaped(what) + "</span></div>\n";
   }
   void verdict();
-  [[nodiscard]] std::string can_be_tested() const;
-  [[nodiscard]] std::string with_what() const;
-  [[nodiscard]] std::string bending_risk() const;
-  [[nodiscard]] std::string at_what_risk() const;
   [[nodiscard]] long assumed_probes() const;  ///< probes that rest on an assumed height or side of a part
   void numbers();
   void options();
@@ -75,7 +83,7 @@ class ReportPage {
   void drafts();
   void bending();
   void measure();
-  void bullets(const std::string& title, const std::vector<std::string>& lines);
+  void bullets(const char* id, const std::string& title, const std::vector<std::string>& lines);
   void odds();
   void waivers();
   void audit();
@@ -86,86 +94,32 @@ class ReportPage {
   Markup html_;
 };
 
-/// Can it be tested on a bed, with what, at what risk.
+/// What is asked first, beside the board; each answer leads to where all of it stands.
 void ReportPage::verdict() {
-  const ReleaseStatus& release = outcome_.results.release;
-  const bool bad = outcome_.results.coverage.mandatory_unmet || release.state() == Release::do_not_drill;
-  html_ += "<p class=\"verdict" + Markup(bad ? " bad" : "") + "\"><b>" + escaped(can_be_tested()) + "</b> " +
-           escaped(with_what()) + " " + escaped(at_what_risk()) + "</p>\n";
-}
-
-std::string ReportPage::can_be_tested() const {
-  const Coverage& coverage = outcome_.results.coverage;
-  if (coverage.mandatory_unmet) {
-    Few names(4);
-    for (const CoverageRow& row : coverage.rows)
-      if (outcome_.needs[row.need].mandatory && row.got < row.wanted) names.add(net_name(outcome_, row.need));
-    return "Not as asked: " +
-           plural(static_cast<std::size_t>(coverage.mandatory_unmet), "mandatory net is", "mandatory nets are") +
-           " not reached as wanted (" + names.text() + ").";
+  const char *near = outcome_.results.coverage.relaxations.empty() ? "audit" : "near", *reasons = "options";
+  for (const ReleaseReason& reason : outcome_.results.release.reasons) {
+    reasons = reason.forbids == Release::do_not_drill ? "reasons" : "drafts";
+    break;
   }
-  if (coverage.met_nets == coverage.wanted_nets)
-    return "Yes: a bed reaches every net that the test wants, " + std::to_string(coverage.wanted_nets) + " in all.";
-  const bool mandatory = std::any_of(outcome_.needs.begin(), outcome_.needs.end(),
-                                     [](const Need& need) { return need.mandatory && need.wanted > 0; });
-  const bool half = 2 * coverage.met_nets >= coverage.wanted_nets;
-  return std::string(half ? "In part: a bed serves " : "Only in small part: a bed serves ") +
-         std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) +
-         " wanted nets in full and " + std::to_string(coverage.partial_nets) + " in part; " +
-         (mandatory ? "every mandatory net is reached." : "no net is marked mandatory.");
-}
-
-std::string ReportPage::with_what() const {
-  const OptionResult& plan = chosen(outcome_);
-  std::string with = "With " + std::to_string(plan.probes.size()) + " probes, " + plan.option.name();
-  for (const BedCost& bed : outcome_.results.cost.beds)
-    if (bed.option == outcome_.plan.chosen)
-      with += ", " + money(bed.build) + " " + outcome_.prices.currency + " to build";
-  return with + ".";
-}
-
-/// Bending, as far as it is a risk; begins with a space, or is empty.
-std::string ReportPage::bending_risk() const {
-  const Mechanics& mechanics = outcome_.results.mechanics;
-  if (mechanics.not_held) return " NOTHING HOLDS THE BOARD AGAINST ITS PROBES: " + mechanics.why_not + ".";
-  if (!mechanics.used)
-    return " How the board bends was not calculated" + (mechanics.why_not.empty() ? "" : ": " + mechanics.why_not) +
-           ".";
-  if (!mechanics.flat_holds) return " BENDING GOES BEYOND ITS LIMITS.";
-  if (mechanics.limits_hold) return "";
-  std::string risk =
-      " At full stroke bending stays within its limits for a board that is flat before it is pressed, but " +
-      bow_sentence(mechanics.bow);
-  // A flat board holds here: the parts over their limit are those of a bowed one.
-  const auto over = std::count_if(mechanics.parts.begin(), mechanics.parts.end(),
-                                  [](const PartStrain& part) { return part.strain > part.limit; });
-  if (over > 0) {
-    const PartStrain& worst = *std::max_element(
-        mechanics.parts.begin(), mechanics.parts.end(),
-        [](const PartStrain& a, const PartStrain& b) { return a.strain / a.limit < b.strain / b.limit; });
-    risk += ". It goes beyond them at " + std::to_string(over) + (over == 1 ? " part: " : " parts, most at ") +
-            outcome_.board.components[worst.component].name + ", " + fixed(worst.strain, 0) + " of " +
-            fixed(worst.limit, 0) + " microstrain";
+  const std::map<std::string, const char*> where_is = {
+      {"Verdict", reasons},   {"Probes", "options"}, {"Nets", "audit"},    {"Interfaces", "audit"},
+      {"Supplies", "audit"},  {"Why not", near},     {"Helps most", near}, {"To do first", "first"},
+      {"Bending", "bending"}, {"Money", "cost"},     {"Rejects", "odds"},  {"Safety", "cautions"},
+      {"Fixture", "fixture"}};
+  html_ += "<section class=rail aria-label=\"Answers\"><dl class=verdict>\n";
+  for (const Answer& answer : answers(outcome_, true, "")) {
+    if (answer.title == "More") continue;
+    const auto where = where_is.find(answer.title);
+    html_ +=
+        "<dt>" +
+        (where == where_is.end() ? escaped(answer.title)
+                                 : "<a href=\"#" + Markup(where->second) + "\">" + escaped(answer.title) + "</a>") +
+        "</dt><dd class=" + tone_name(answer.tone) + ">";
+    for (std::size_t i = 0; i < answer.lines.size(); ++i)
+      html_ += (i ? Markup("<br>") : Markup()) + escaped(answer.lines[i]);
+    html_ += "</dd>\n";
   }
-  return risk + ".";
-}
-
-std::string ReportPage::at_what_risk() const {
-  const FaultOdds faults = faults_of(outcome_);
-  std::string risk = "Of a thousand good " + std::string(touched_at_once(outcome_)) + " " +
-                     short_number(1000 * faults.low, 2) + " to " + short_number(1000 * faults.high, 2) +
-                     " are rejected because a probe finds no contact, most of which a second touch passes; how many "
-                     "because one misses is simulated below." +
-                     bending_risk();
-  const long assumed = assumed_probes();
-  if (assumed > 0)
-    risk += " " + std::to_string(assumed) + (assumed == 1 ? " probe rests" : " probes rest") +
-            " on assumed part heights or sides. Measure those first.";
-  if (!faults_of_plates(outcome_).empty())
-    risk += " NOT EVERY PLATE CAN BE MADE AS PLANNED, for the reasons below. No machine file is written for those.";
-  else if (outcome_.results.release.state() != Release::ready)
-    risk += " The plates are drafts for the reasons below. Do not drill them yet.";
-  return risk;
+  html_ += "</dl></section>\n";
 }
 
 long ReportPage::assumed_probes() const {
@@ -205,7 +159,8 @@ void ReportPage::numbers() {
 void ReportPage::options() {
   const auto& plan = chosen(outcome_);
   html_ +=
-      "<h2>Ways to build it</h2>\n<table><thead><tr><th scope=col>bed</th><th scope=col>probes</th><th scope=col>nets "
+      "<h2 id=options>Ways to build it</h2>\n<table><thead><tr><th scope=col>bed</th><th scope=col>probes</th><th "
+      "scope=col>nets "
       "in full</th><th scope=col>objective</th><th scope=col>for beds</th><th scope=col>for probes and odds</th><th "
       "scope=col>for nets that lack probes</th><th scope=col>proof</th></tr></thead><tbody>\n";
   for (const auto& option : outcome_.plan.options) {
@@ -223,7 +178,7 @@ void ReportPage::options() {
 }
 
 void ReportPage::odds() {
-  html_ += "<h2>Odds of the bed</h2>\n<ul>\n";
+  html_ += "<h2 id=odds>Odds of the bed</h2>\n<ul>\n";
   for (const auto& line : bed_lines(outcome_)) html_ += "<li>" + escaped(line) + "</li>\n";
   html_ += "</ul>\n";
   // Where no probe misses more often than is claimed at all, halving says nothing.
@@ -254,7 +209,7 @@ void ReportPage::waivers() {
 }
 
 void ReportPage::audit() {
-  html_ += "<h2>Audit</h2>\n<ul>\n";
+  html_ += "<h2 id=audit>Audit</h2>\n<ul>\n";
   for (const auto& line : audit_lines(outcome_))
     html_ +=
         "<li" +
@@ -266,7 +221,8 @@ void ReportPage::audit() {
 void ReportPage::nearly_open() {
   if (outcome_.results.coverage.relaxations.empty()) return;
   html_ +=
-      "<h2>What one rule keeps closed</h2>\n<p>Nets that are not fully served and would get a target if only this rule "
+      "<h2 id=near>What one rule keeps closed</h2>\n<p>Nets that are not fully served and would get a target if only "
+      "this rule "
       "were relaxed. Spacing to other probes is not considered.</p>\n<table><thead><tr><th "
       "scope=col>rule</th><th scope=col>nets</th><th scope=col>of them mandatory</th><th scope=col>without any probe "
       "now</th><th scope=col>half of them by</th><th scope=col>all by</th></tr></thead><tbody>\n";
@@ -282,24 +238,25 @@ void ReportPage::cost() {
   if (outcome_.results.cost.beds.empty()) return;
   const auto lines = cost_lines(outcome_);
   html_ +=
-      "<h2>Cost</h2>\n<div class=chart role=img aria-label=\"Cost of the ways to test over the number of boards\">" +
+      "<h2 id=cost>Cost</h2>\n<div class=chart role=img aria-label=\"Cost of the ways to test over the number of "
+      "boards\">" +
       cost_drawing(outcome_) + "</div>\n<p class=soft>" + escaped(lines[0]) + "</p>\n<ul>\n";
   for (std::size_t i = 1; i < lines.size(); ++i) html_ += "<li>" + escaped(lines[i]) + "</li>\n";
   html_ += "</ul>\n";
 }
 
-void ReportPage::bullets(const std::string& title, const std::vector<std::string>& lines) {
+void ReportPage::bullets(const char* id, const std::string& title, const std::vector<std::string>& lines) {
   if (lines.empty()) return;
-  html_ += "<h2>" + escaped(title) + "</h2>\n<ul>\n";
+  html_ += "<h2 id=" + Markup(id) + ">" + escaped(title) + "</h2>\n<ul>\n";
   for (const auto& line : lines) html_ += "<li>" + escaped(line) + "</li>\n";
   html_ += "</ul>\n";
 }
 
 void ReportPage::respin() {
-  bullets("The fixture that stands", respin_lines(outcome_));
+  bullets("fixture", "The fixture that stands", respin_lines(outcome_));
 }
 void ReportPage::bending() {
-  bullets("Bending", mechanics_lines(outcome_));
+  bullets("bending", "Bending", mechanics_lines(outcome_));
 }
 void ReportPage::drafts() {
   for (const auto& [forbids, title] : {std::pair(Release::do_not_drill, "Do not drill, because"),
@@ -307,7 +264,7 @@ void ReportPage::drafts() {
     std::vector<std::string> lines;
     for (const ReleaseReason& reason : outcome_.results.release.reasons)
       if (reason.forbids == forbids) lines.push_back((reason.plate.empty() ? "" : reason.plate + ": ") + reason.text);
-    bullets(title, lines);
+    bullets(forbids == Release::do_not_drill ? "reasons" : "drafts", title, lines);
   }
 }
 
@@ -315,12 +272,13 @@ void ReportPage::measure() {
   const auto& list = outcome_.results.coverage.measure_first;
   if (list.empty()) {
     html_ +=
-        "<h2>Measure these first</h2>\n<p>Nothing. No probe and no pocket rests on an assumed part height or "
+        "<h2 id=first>Measure these first</h2>\n<p>Nothing. No probe and no pocket rests on an assumed part height or "
         "side.</p>\n";
     return;
   }
   html_ +=
-      "<h2>Measure these first</h2>\n<p>These facts about parts are assumed. If one is wrong, the probes named beside "
+      "<h2 id=first>Measure these first</h2>\n<p>These facts about parts are assumed. If one is wrong, the probes "
+      "named beside "
       "it are lost. Where no probe is named, a pocket is milled by it.</p>\n<table><thead><tr><th "
       "scope=col>part</th><th "
       "scope=col>assumed</th><th scope=col>probes</th></tr></thead><tbody>\n";
@@ -334,11 +292,15 @@ void ReportPage::measure() {
 }
 
 void ReportPage::head() {
-  html_ += "<p class=soft>fixture plan " + escaped(outcome_.plan_id) + "</p>\n<h1>" +
-           escaped(outcome_.board.name.empty() ? "Board" : outcome_.board.name) +
-           escaped(outcome_.board.revision.empty() ? "" : ", revision " + outcome_.board.revision) + "</h1>\n";
+  const Answer first = answers(outcome_, true, "").front();
+  const std::string& text = first.lines.front();
+  // The verdict in a few words: its first clause.
+  const std::string verdict_text = text.substr(0, std::min(text.find_first_of(".,"), text.size()));
+  html_ += "<header class=top><h1>" + escaped(outcome_.board.name.empty() ? "Board" : outcome_.board.name) +
+           escaped(outcome_.board.revision.empty() ? "" : ", revision " + outcome_.board.revision) +
+           "</h1><b class=\"chip " + tone_name(first.tone) + "\">" + escaped(verdict_text) +
+           "</b><span class=soft>fixture plan " + escaped(outcome_.plan_id) + "</span></header>\n";
   verdict();
-  numbers();
 }
 
 void ReportPage::warnings() {
@@ -347,7 +309,7 @@ void ReportPage::warnings() {
     if (finding.severity == Severity::warning)
       lines.push_back(finding.message + (finding.found.empty() ? "" : ": " + finding.found) +
                       (finding.remedy.empty() ? "" : ". " + finding.remedy));
-  bullets("Warnings", lines);
+  bullets("warnings", "Warnings", lines);
 }
 
 /// What the plan rests on, and what confirms it.
@@ -365,8 +327,9 @@ void ReportPage::facts() {
 }
 
 void ReportPage::rest() {
+  numbers();
   warnings();
-  html_ += "<h2>Cautions</h2>\n<ul>\n";
+  html_ += "<h2 id=cautions>Cautions</h2>\n<ul>\n";
   for (const auto& caution : cautions(outcome_)) html_ += "<li>" + escaped(caution) + "</li>\n";
   html_ += "</ul>\n";
   respin();
@@ -402,8 +365,9 @@ std::string ReportPage::run() {
   html_ = page_begin(outcome_.board.name + ", fixture plan " + outcome_.plan_id) + "</style></head><body><main>\n";
   head();
   html_ += kWorkspace;
+  html_ += "<div id=rest>\n";
   rest();
-  html_ += "</main><script type=\"application/octet-stream\" id=data>" +
+  html_ += "</div></main><script type=\"application/octet-stream\" id=data>" +
            escaped(packed(page_data(outcome_, rendered_))) + "</script>\n<script type=module>" + kPageScript +
            "</script></body></html>\n";
   return html_.text();

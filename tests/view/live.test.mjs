@@ -106,7 +106,7 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   );
   const met = plan.nets.filter(entry => entry.wanted > 0 && entry.got >= entry.wanted).length;
   assert.equal(
-    (await page.locator('#head .num b').allInnerTexts())[0],
+    (await page.locator('#rest .num b').allInnerTexts())[0],
     `${met} / ${plan.nets.filter(entry => entry.wanted > 0).length}`,
   );
   assert.match(
@@ -279,7 +279,9 @@ test('a link stays a link, rights stay as they are, a folder that cannot be writ
   assert.match(readFileSync(file, 'utf8'), /R1-1/);
   // The page says about bending what the summary of the command says.
   await settled(page);
-  const bent = execFileSync(teasel, ['plan', file, '-o', join(work, 'bent')])
+  const bent = execFileSync(teasel, ['plan', file, '-o', join(work, 'bent'), '-v'], {
+    stdio: ['ignore', 'pipe', 'ignore'],
+  })
     .toString()
     .split('\n')
     .find(line => /^bending/.test(line))

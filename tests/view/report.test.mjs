@@ -38,7 +38,49 @@ test('the verdict comes first and its numbers are those of plan.json', async () 
   assert.match(verdict, new RegExp(`\\b${planned.probes.length} probes`));
   const met = planned.nets.filter(net => net.wanted > 0 && net.got >= net.wanted).length;
   assert.match(verdict, new RegExp(`\\b${met} of ${planned.nets.filter(net => net.wanted > 0).length}\\b`));
-  assert.equal((await page.locator('.num b').allInnerTexts())[3], String(planned.probes.length));
+  assert.equal((await page.locator('#rest .num b').allInnerTexts())[3], String(planned.probes.length));
+  await page.close();
+});
+
+test('the board fills the window, the answers stand beside it, and nothing is wider than the screen', async () => {
+  for (const [width, height] of [
+    [390, 844],
+    [1024, 700],
+    [1280, 800],
+    [1920, 1080],
+  ]) {
+    const page = await open(folder, { viewport: { width, height } });
+    const seen = await page.evaluate(() => {
+      const box = element => element.getBoundingClientRect().toJSON();
+      return {
+        wide: document.documentElement.scrollWidth,
+        board: box(document.querySelector('#board')),
+        rail: box(document.querySelector('.rail')),
+      };
+    });
+    assert.ok(seen.wide <= width, `${seen.wide} of ${width}`);
+    if (width >= 1024) {
+      assert.ok(seen.board.top < 160 && seen.board.bottom <= height, JSON.stringify(seen.board));
+      assert.ok(seen.board.height > 0.55 * height, JSON.stringify(seen.board));
+      assert.ok(seen.rail.right <= seen.board.left && seen.rail.bottom <= height, JSON.stringify(seen.rail));
+    }
+    await page.close();
+  }
+});
+
+test('each answer leads to where all of it stands, by a link that can be sent', async () => {
+  const page = await open(folder);
+  const links = await page.locator('.rail dt a').evaluateAll(list => list.map(link => link.getAttribute('href')));
+  assert.ok(links.length >= 8);
+  for (const link of new Set(links)) {
+    const there = await open(folder, {}, link);
+    assert.equal(await there.locator(`h2${link}`).count(), 1, link);
+    await there.waitForFunction(
+      at => document.querySelector('h2' + at).getBoundingClientRect().top < innerHeight,
+      link,
+    );
+    await there.close();
+  }
   await page.close();
 });
 

@@ -45,6 +45,9 @@ export class Page {
         if (before?.lists) this.lists.take(before.lists);
         if (this.namesToMark) this.lists.mark(this.namesToMark);
         document.body.dataset.ready = 'all';
+        // The lists have pushed down what the address may name.
+        const named = document.getElementById(plainHash().slice(1));
+        if (named?.tagName === 'H2') named.scrollIntoView();
       }, 0),
     );
   }
