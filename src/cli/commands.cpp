@@ -103,7 +103,7 @@ std::string extras(const JobInputs& inputs) {
 namespace {
 /// The picture goes beside the job file, unless a file of that name is somebody else's. Returns its name; empty: none.
 std::string write_preview(const std::string& picture, const std::string& job_file, Diagnostics& diagnostics) {
-  const std::string name = fs::path(job_file).replace_extension().string() + "-preview.svg";
+  std::string name = fs::path(job_file).replace_extension().string() + "-preview.svg";
   std::error_code none;
   if (fs::exists(name, none)) {
     Diagnostics ignored;

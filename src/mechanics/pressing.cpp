@@ -203,11 +203,10 @@ std::vector<PressedState> states_of(const Planned& in, const BedModel& model, co
   std::vector<std::size_t> told;
   const std::vector<Solved>& flat = shapes[0];
   for (std::size_t i = 0; i < flat.size(); ++i) {
-    if (told.empty() || flat[i].moment.share - flat[told.back()].moment.share > kApart)
-      told.push_back(i);
-    else if (flat[i].worst > flat[told.back()].worst)
+    const bool apart = told.empty() || flat[i].moment.share - flat[told.back()].moment.share > kApart;
+    if (!apart && flat[i].worst > flat[told.back()].worst)
       told.back() = i;
-    else if (i + 1 == flat.size())
+    else if (apart || i + 1 == flat.size())
       told.push_back(i);
   }
   std::vector<std::vector<Solved>> at(told.size(), std::vector<Solved>(kFreeShapes));
