@@ -509,6 +509,14 @@ std::vector<AnswerRow> answer_rows(const std::vector<Answer>& answers) {
     all.push_back(broken(answer, kWidth));
     used += all.back().most;
   }
+  // Each answer keeps one row; the longest gives way first.
+  while (used > kAnswerRows) {
+    const auto longest =
+        std::max_element(all.begin(), all.end(), [](const Broken& a, const Broken& b) { return a.most < b.most; });
+    if (longest->most <= 1) break;
+    --longest->most;
+    --used;
+  }
   // What is left goes to those that were cut, one row after the other; figures before words.
   for (const char* title : {"Money", "Rejects", "Safety", "Bending", "Verdict", "Helps most", "To do first", "Probes",
                             "Interfaces", "Files", "Supplies"})

@@ -76,7 +76,7 @@ test('each answer leads to where all of it stands, by a link that can be sent', 
     const there = await open(folder, {}, link);
     assert.equal(await there.locator(`h2${link}`).count(), 1, link);
     await there.waitForFunction(
-      at => document.querySelector('h2' + at).getBoundingClientRect().top < innerHeight,
+      at => document.querySelector('h2' + at).getBoundingClientRect().top < document.documentElement.clientHeight,
       link,
     );
     await there.close();
