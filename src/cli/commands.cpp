@@ -125,7 +125,7 @@ std::string write_preview(const std::string& picture, const std::string& job_fil
 namespace {
 std::string unpacked_text(const FirstDraft& draft) {
   if (draft.packed.empty()) return {};
-  return "\nunpacked into " + draft.unpack_folder + ", beside the job file: " + std::to_string(draft.packed.size()) +
+  return "unpacked into " + draft.unpack_folder + ", beside the job file: " + std::to_string(draft.packed.size()) +
          (draft.packed.size() == 1 ? " file" : " files") + " of zip archives";
 }
 }  // namespace
@@ -167,7 +167,8 @@ int start(const std::string& folder, const std::string& out, bool force, const C
                 {"findings", findings_json(diagnostics)}});
   } else if (!streamed) {
     say(out + ": " + std::to_string(inputs.gerbers.size()) + " layer files, " + std::to_string(inputs.drills.size()) +
-        " drill files, " + net_source(inputs) + extras(inputs) + unpacked_text(draft));
+        " drill files, " + net_source(inputs) + extras(inputs));
+    if (const std::string unpacked = unpacked_text(draft); !unpacked.empty()) say(unpacked);
     if (!picture) say("the job does not go through as it stands: see the errors above");
     if (!preview.empty()) say("look at " + preview + ": it shows what the release was understood to be");
     say("next: read the lines marked CHECK in it, then run" +

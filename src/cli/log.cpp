@@ -34,24 +34,23 @@ void log_findings(const Diagnostics& diagnostics) {
   const bool all = spdlog::default_logger_raw()->should_log(spdlog::level::debug);
   std::map<std::string, std::size_t> count, told;
   for (const Finding& finding : diagnostics.all())
-    if (finding.severity == Severity::warning) ++count[finding.code];
+    if (finding.severity != Severity::note) ++count[finding.code];
   for (const Finding& finding : diagnostics.all()) {
     // A few of a kind show what is meant.
     constexpr std::size_t kOfAKind = 3;
-    if (finding.severity == Severity::warning && !all) {
+    std::string text = to_string(finding);
+    if (finding.severity != Severity::note && !all) {
       const std::size_t here = ++told[finding.code], of = count[finding.code];
       if (here > kOfAKind) continue;
-      spdlog::warn(to_string(finding) + (here == kOfAKind && of > here ? "\n  and " + std::to_string(of - here) +
-                                                                             " more of this kind; -v shows them"
-                                                                       : std::string()));
-      continue;
+      if (here == kOfAKind && of > here)
+        text += "\n  and " + std::to_string(of - here) + " more of this kind; -v shows them";
     }
     if (finding.severity == Severity::error)
-      spdlog::error(to_string(finding));
+      spdlog::error(text);
     else if (finding.severity == Severity::warning)
-      spdlog::warn(to_string(finding));
+      spdlog::warn(text);
     else
-      spdlog::debug(to_string(finding));
+      spdlog::debug(text);
   }
 }
 

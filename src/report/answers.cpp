@@ -72,7 +72,18 @@ class Answers {
     const Coverage& coverage = outcome_.results.coverage;
     std::string text;
     Tone tone = Tone::good;
-    if (whole_ && release.state() == Release::do_not_drill) {
+    const std::size_t parts = outcome_.board.components.size();
+    const auto bare = static_cast<std::size_t>(std::count_if(
+        outcome_.board.components.begin(), outcome_.board.components.end(),
+        [](const Component& part) { return part.fitted && !part.cover && !part.holes_only && part.features.empty(); }));
+    if (2 * bare > parts) {
+      text = "CHECK THE FILES. " + std::to_string(bare) + " of " + plural(parts, "part", "parts") +
+             " have no pads, so they were not understood. ";
+      tone = Tone::bad;
+    } else if (coverage.wanted_nets == 0) {
+      text = "NOTHING TO TEST. No net of the board is wanted. ";
+      tone = Tone::bad;
+    } else if (whole_ && release.state() == Release::do_not_drill) {
       text = "DO NOT DRILL. ";
       tone = Tone::bad;
     } else if (coverage.mandatory_unmet || !outcome_.results.audit.gate_failures.empty()) {
@@ -145,12 +156,15 @@ class Answers {
 
   void nets() {
     const Coverage& coverage = outcome_.results.coverage;
-    const double share = coverage.wanted_nets ? 100.0 * coverage.met_nets / coverage.wanted_nets : 100;
     add("Nets",
         std::to_string(coverage.met_nets) + " of " + std::to_string(coverage.wanted_nets) + " wanted" +
-            of_the_panel(outcome_) + " in full (" + fixed(std::floor(10 * share + 1e-9) / 10, 1) + " %), " +
-            std::to_string(coverage.partial_nets) + " in part, " + std::to_string(coverage.unmet_nets) + " not reached",
-        coverage.unmet_nets + coverage.partial_nets ? Tone::careful : Tone::good);
+            of_the_panel(outcome_) + " in full" +
+            (coverage.wanted_nets
+                 ? " (" + fixed(std::floor(1000.0 * coverage.met_nets / coverage.wanted_nets + 1e-9) / 10, 1) + " %)"
+                 : std::string()) +
+            ", " + std::to_string(coverage.partial_nets) + " in part, " + std::to_string(coverage.unmet_nets) +
+            " not reached",
+        coverage.unmet_nets + coverage.partial_nets || !coverage.wanted_nets ? Tone::careful : Tone::good);
   }
 
   /// Each interface with yes or no; those by which the board is programmed first.
@@ -161,16 +175,20 @@ class Answers {
     };
     std::vector<Row> rows;
     bool can = false, any = false;
+    Few pieces(3);
     for (const InterfaceReach& reach : outcome_.results.audit.interfaces) {
       const FoundInterface& found = outcome_.interfaces.found[reach.found];
       const InterfaceKind& kind = outcome_.interface_table.kinds[found.kind];
+      if (found.fragment && found.programs) pieces.add(found.name);
       if (found.fragment || kind.single || kind.role == Role::do_not_touch) continue;
       const std::string place = reach.place ? outcome_.board.places[reach.place].name + ":" : std::string();
       std::string text = place + found.name + (reach.usable ? ": yes" : ": NO");
       if (!reach.usable && !reach.lacking.empty()) {
-        Few lacking(3, "; ");
-        for (const std::string& one : reach.lacking) lacking.add(one);
-        text += ", lacking " + lacking.text();
+        constexpr std::size_t kNamed = 2;
+        text += ", lacking ";
+        for (std::size_t i = 0; i < std::min(kNamed, reach.lacking.size()); ++i)
+          text += (i ? "; " : "") + reach.lacking[i];
+        if (reach.lacking.size() > kNamed) text += " and " + std::to_string(reach.lacking.size() - kNamed) + " more";
       }
       if (found.programs) {
         // A port of which the board lacks a line is perhaps none.
@@ -189,8 +207,12 @@ class Answers {
       return !a.usable && b.usable;
     });
     Answer& answer = add("Interfaces", {}, rows.empty() ? Tone::plain : Tone::good);
-    if (rows.empty())
-      answer.lines.emplace_back("none recognised by name or pins: nothing says how this board is programmed");
+    if (std::none_of(rows.begin(), rows.end(), [](const Row& row) { return row.programs; })) {
+      answer.tone = Tone::careful;
+      answer.lines.push_back("programming: no complete port was recognised by names or pins" +
+                             (pieces.count() ? ", only lines of " + pieces.text() : std::string()) +
+                             "; [[interface]] names one");
+    }
     constexpr std::size_t kShown = 3;
     std::size_t yes = 0, no = 0;
     for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -361,12 +383,12 @@ class Answers {
     for (const BedCost& bed : costs.beds) {
       if (bed.option != outcome_.plan.chosen) continue;
       std::string text = money_text(bed.build) + " to build, " + short_number(bed.per_board.v, 2) + " and " +
-                         short_number(bed.time, 0) + " s a board; ";
+                         short_number(bed.time, 0) + " s a board";
       if (costs.flying.sides > 0)
-        text += bed.break_even ? "a flying probe is cheaper up to " + thousands(*bed.break_even) + " boards (" +
+        text += bed.break_even ? "; a flying probe is cheaper up to " + thousands(*bed.break_even) + " boards (" +
                                      (bed.even_least ? thousands(*bed.even_least) : "?") + " to " +
                                      (bed.even_most ? thousands(*bed.even_most) : "any number") + ")"
-                               : std::string("a flying probe stays cheaper");
+                               : std::string("; a flying probe stays cheaper");
       add("Money", text);
     }
   }

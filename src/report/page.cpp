@@ -33,7 +33,7 @@ constexpr const char* kWorkspace =
     R"(<p>The board and the lists need a browser that runs scripts; )"
     R"(everything is in the CSV and SVG files beside this page as well.</p>)"
     R"(</noscript></div></aside></div>
-<h2 class=lists>Lists</h2>
+<h2 class=lists id=all-lists>Lists</h2>
 <div id=lists></div>
 <h2>Charts</h2>
 <div id=charts></div>
@@ -96,15 +96,15 @@ class ReportPage {
 
 /// What is asked first, beside the board; each answer leads to where all of it stands.
 void ReportPage::verdict() {
-  const char *near = outcome_.results.coverage.relaxations.empty() ? "audit" : "near", *reasons = "options";
+  const char* reasons = "options";
   for (const ReleaseReason& reason : outcome_.results.release.reasons) {
     reasons = reason.forbids == Release::do_not_drill ? "reasons" : "drafts";
     break;
   }
   const std::map<std::string, const char*> where_is = {
-      {"Verdict", reasons},   {"Probes", "options"}, {"Nets", "audit"},    {"Interfaces", "audit"},
-      {"Supplies", "audit"},  {"Why not", near},     {"Helps most", near}, {"To do first", "first"},
-      {"Bending", "bending"}, {"Money", "cost"},     {"Rejects", "odds"},  {"Safety", "cautions"},
+      {"Verdict", reasons},   {"Probes", "options"},    {"Nets", "audit"},           {"Interfaces", "audit"},
+      {"Supplies", "audit"},  {"Why not", "all-lists"}, {"Helps most", "all-lists"}, {"To do first", "first"},
+      {"Bending", "bending"}, {"Money", "cost"},        {"Rejects", "odds"},         {"Safety", "cautions"},
       {"Fixture", "fixture"}};
   html_ += "<section class=rail aria-label=\"Answers\"><dl class=verdict>\n";
   for (const Answer& answer : answers(outcome_, true, "")) {

@@ -25,9 +25,9 @@ std::vector<std::string> lines_of(const std::string& text) {
 
 TEST_CASE("answers fit, whatever they say: none is lost, and what is cut says so (law over random texts)") {
   std::mt19937 random(7);
-  const char* titles[] = {"Verdict",    "Fixture",     "Probes",  "Nets",  "Interfaces", "Supplies", "Why not",
-                          "Helps most", "To do first", "Bending", "Money", "Rejects",    "Safety",   "Files",
-                          "Look at"};
+  const char* titles[] = {"Verdict",  "Fixture", "Probes",     "Nets",        "Interfaces",
+                          "Supplies", "Why not", "Helps most", "To do first", "Bending",
+                          "Money",    "Rejects", "Safety",     "Files",       "Look at"};
   for (int round = 0; round < 300; ++round) {
     std::vector<Answer> answers;
     for (const char* title : titles) {

@@ -117,7 +117,9 @@ export class BoardView {
     this.canvas.width = Math.round(rect.width * ratio);
     this.canvas.height = Math.round(rect.height * ratio);
     this.pixelRatio = ratio;
-    if (!this.scale) this.all();
+    // A board that is shown whole stays so.
+    const whole = [this.cx, this.cy, this.scale].join() === this.whole;
+    if (!this.scale || whole) this.all();
     else this.draw();
   }
   /**
@@ -169,6 +171,7 @@ export class BoardView {
     const height = quarter ? box[2] - box[0] : box[3] - box[1];
     this.scale = Math.min(this.canvas.width / width, this.canvas.height / height) * 0.94;
     this.home = this.scale;
+    this.whole = [this.cx, this.cy, this.scale].join();
     this.draw();
   }
   zoom(factor, px = this.canvas.width / 2, py = this.canvas.height / 2) {
