@@ -225,7 +225,10 @@ void CadReader::features(const XMLElement& features_element, CadLayer& layer, bo
 }
 
 void CadReader::pad(const XMLElement& element, const XMLElement& set, CadLayer& layer, bool dark) {
-  const std::string_view usage = attribute(set, "padUsage");
+  std::string_view usage = attribute(set, "padUsage");
+  // A pad stack of the step says by its hole what it is.
+  if (const XMLElement* hole = local(set) == "PadStack" ? child(set, "LayerHole") : nullptr)
+    if (attribute(*hole, "platingStatus") == "VIA") usage = "VIA";
   const bool fiducial = usage == "FIDUCIAL" || local(element) == "GlobalFiducial" ||
                         local(element) == "LocalFiducial" || local(element) == "GoodPanelMark" ||
                         local(element) == "BadBoardMark";
@@ -387,26 +390,54 @@ void CadReader::drills(const XMLElement& list, int first, int last) {
     if (no_net(net)) net.clear();
     for (const XMLElement& inner : children(set)) {
       if (local(inner) == "SlotCavity") slot(inner, net, first, last);
-      if (local(inner) != "Hole") continue;
-      Hole hole;
-      hole.at = hole.end = {length(inner, "x", 0, scale_), length(inner, "y", 0, scale_)};
-      hole.diameter = Mm{length(inner, "diameter", 0, scale_)};
-      if (!(hole.diameter > Mm{}) || hole.diameter > Mm{200}) {
-        fail("ipc2581-hole", inner, "a hole's diameter is out of range", std::string(attribute(inner, "diameter")),
-             "above 0 and below 200 mm");
-        continue;
-      }
-      hole.plating = plating_of(inner);
-      hole.line = static_cast<std::uint32_t>(inner.GetLineNum());
-      hole.first_layer = first;
-      hole.last_layer = last;
-      holes_.push_back({hole, net});
+      if (local(inner) == "Hole") round_hole(inner, net, first, last);
     }
+  }
+}
+
+void CadReader::round_hole(const XMLElement& element, const std::string& net, int first, int last) {
+  Hole hole;
+  hole.at = hole.end = {length(element, "x", 0, scale_), length(element, "y", 0, scale_)};
+  hole.diameter = Mm{length(element, "diameter", 0, scale_)};
+  if (!(hole.diameter > Mm{}) || hole.diameter > Mm{200})
+    return fail("ipc2581-hole", element, "a hole's diameter is out of range",
+                std::string(attribute(element, "diameter")), "above 0 and below 200 mm");
+  hole.plating = plating_of(element);
+  hole.line = static_cast<std::uint32_t>(element.GetLineNum());
+  hole.first_layer = first;
+  hole.last_layer = last;
+  holes_.push_back({hole, net});
+}
+
+/// A pad stack that stands in the step itself: its pads by layer, and its hole from layer to layer.
+void CadReader::pad_stack(const XMLElement& stack) {
+  std::string net(attribute(stack, "net"));
+  if (no_net(net)) net.clear();
+  for (const XMLElement& inner : children(stack)) {
+    if (local(inner) == "LayerPad") {
+      const auto it = layer_index_.find(std::string(attribute(inner, "layerRef")));
+      if (it != layer_index_.end()) pad(inner, stack, board_.layers[it->second], true);
+    }
+    if (local(inner) != "LayerHole") continue;
+    int first = 0, last = 0;
+    if (const XMLElement* span = child(inner, "Span")) {
+      const auto from = copper_number_.find(std::string(attribute(*span, "fromLayer"))),
+                 to = copper_number_.find(std::string(attribute(*span, "toLayer")));
+      const int copper = static_cast<int>(copper_number_.size());
+      // From the first copper to the last it goes through.
+      if (from != copper_number_.end() && to != copper_number_.end() &&
+          std::abs(from->second - to->second) + 1 < copper) {
+        first = std::min(from->second, to->second);
+        last = std::max(from->second, to->second);
+      }
+    }
+    round_hole(inner, net, first, last);
   }
 }
 
 void CadReader::layer_features(const XMLElement& step) {
   for (const XMLElement& element : children(step)) {
+    if (local(element) == "PadStack") pad_stack(element);
     if (local(element) != "LayerFeature") continue;
     const std::string name(attribute(element, "layerRef"));
     if (!layer_side_.count(name)) {

@@ -126,6 +126,8 @@ class CadReader {
              std::uint32_t line);
   void region(CadLayer& layer, std::vector<Ring> rings, bool dark, std::uint32_t attributes, std::uint32_t line);
   void drills(const XMLElement& feature_list, int first, int last);
+  void round_hole(const XMLElement& element, const std::string& net, int first, int last);
+  void pad_stack(const XMLElement& stack);
   void slot(const XMLElement& cavity, const std::string& net, int first, int last);
   void keep(CadLayer& layer, GerberObject object);
   std::uint32_t attributes(CadLayer& layer, const std::string& net, const std::string& component,

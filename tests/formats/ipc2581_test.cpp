@@ -474,3 +474,39 @@ TEST_CASE("a huge attribute is a long name; entities other than XML's own are re
   REQUIRE(wrong.failed());
   CHECK(wrong.all()[0].code == "xml-entity");
 }
+
+TEST_CASE("pad stacks that stand in the step itself are pads and holes (IPC-2581 B schema)") {
+  const auto land = [](const char* layer, const char* more) {
+    return std::string("<LayerPad layerRef=\"") + layer + "\"><Location x=\"5\" y=\"7\"/>" + kDot + more +
+           "</LayerPad>";
+  };
+  const std::string span = "<Span fromLayer=\"T\" toLayer=\"B\"/>";
+  Diagnostics diagnostics;
+  const CadBoard cad = read(
+      board("", "<PadStack net=\"A\"><LayerHole name=\"h\" diameter=\"0.4\" platingStatus=\"VIA\" x=\"5\" y=\"7\">" +
+                    span + "</LayerHole>" + land("T", "") + land("B", "") + "</PadStack>" + "<PadStack net=\"C\">" +
+                    land("T", "<PinRef componentRef=\"U1\" pin=\"3\"/>") + "</PadStack>" +
+                    "<PadStack net=\"No Net\"><LayerHole name=\"m\" diameter=\"3\" platingStatus=\"NONPLATED\" x=\"1\" "
+                    "y=\"2\">" +
+                    span + "</LayerHole></PadStack><LayerFeature layerRef=\"T\"><Set/></LayerFeature>"),
+      diagnostics);
+  std::string told;
+  for (const auto& finding : diagnostics.all()) told += to_string(finding) + "\n";
+  INFO(told);
+  REQUIRE_FALSE(diagnostics.failed());
+  // Two lands and one of a part's pin are flashed; both holes go through.
+  CHECK(cad.layers.at(0).image.objects.size() == 2);
+  CHECK(cad.layers.at(1).image.objects.size() == 1);
+  std::size_t pins = 0, vias = 0;
+  for (const auto& record : cad.netlist.records) {
+    if (record.component == "U1" && record.pin == "3" && record.net == "C") ++pins;
+    if (record.net == "A") ++vias;
+  }
+  CHECK(pins == 1);
+  CHECK(vias >= 1);
+  REQUIRE(cad.mechanics.holes.size() == 2);
+  for (const auto& hole : cad.mechanics.holes) {
+    CHECK((hole.diameter == Mm{0.4} || hole.diameter == Mm{3}));
+    CHECK(hole.first_layer == 0);
+  }
+}
