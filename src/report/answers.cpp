@@ -165,6 +165,13 @@ class Answers {
             ", " + std::to_string(coverage.partial_nets) + " in part, " + std::to_string(coverage.unmet_nets) +
             " not reached",
         coverage.unmet_nets + coverage.partial_nets || !coverage.wanted_nets ? Tone::careful : Tone::good);
+    // By name, the mandatory ones first.
+    Few names(8);
+    for (const bool mandatory : {true, false})
+      for (const CoverageRow& row : coverage.rows)
+        if (row.status == "unmet" && outcome_.needs[row.need].mandatory == mandatory)
+          names.add(net_name(outcome_, row.need).text());
+    if (names.count()) out_.back().lines.push_back("missing: " + names.text() + "; coverage.csv");
   }
 
   /// Each interface with yes or no; those by which the board is programmed first.
@@ -466,7 +473,7 @@ std::size_t most_rows(const Answer& answer) {
   if (answer.title == "Interfaces") return 4;
   if (answer.title == "Verdict" || answer.title == "Bending") return 3;
   if (answer.title == "To do first" || answer.title == "Supplies" || answer.title == "Why not" ||
-      answer.title == "Helps most" || answer.title == "Files" || answer.title == "Fixture")
+      answer.title == "Helps most" || answer.title == "Files" || answer.title == "Fixture" || answer.title == "Nets")
     return 2;
   return 1;
 }
