@@ -177,10 +177,12 @@ struct Mechanics {
   [[nodiscard]] const PressedState* at_peak() const;
 };
 
-/// What a stop or a finger bears: the pressure of its foot on the board, or that at which a finger buckles.
+/// What a stop or a finger bears: the pressure of its foot on the board, what a part bears that it presses on, or that
+/// at which a finger buckles.
 struct FootLimit {
+  enum class By : std::uint8_t { board, part, buckling };
   Newton force;
-  bool buckles = false;
+  By by = By::board;
 };
 /// Pressure: the rule's, on the foot. Buckling: L. Euler's, of a column held at its foot and free at its tip, pi^2 E I
 /// / (2 L)^2, E of the rule set, L from the plate to the board.

@@ -1,5 +1,6 @@
 // Who lands where: the cheapest choice of probes that the rules allow, with its proof.
 #pragma once
+#include <algorithm>
 #include <array>
 #include <atomic>
 #include <cstdint>
@@ -142,6 +143,9 @@ struct Supposed {
   std::vector<ComponentId> press_on;  ///< parts that may bear a push finger
   std::vector<ComponentId> low;       ///< parts whose assumed height asks for no pocket
   std::vector<ComponentId> absent;    ///< parts whose assumed bodies cover many others
+  [[nodiscard]] static bool has(const std::vector<ComponentId>& parts, ComponentId id) {
+    return std::find(parts.begin(), parts.end(), id) != parts.end();
+  }
 };
 struct Planned : PlanInputs {
   const PlanResult& plan;

@@ -61,6 +61,7 @@ struct Outcome : Planned {
 /// The verdict in a sentence, then what it rests on.
 std::vector<std::string> summary_lines(const Outcome& outcome);
 /// Every figure in words, a line each: what the summary leaves out.
+std::vector<std::string> details_lines(const Outcome& outcome);
 std::string details_text(const Outcome& outcome);
 std::string summary_json(const Outcome& outcome);
 /// What one relaxed rule would open, most nets first.

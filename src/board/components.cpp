@@ -493,9 +493,8 @@ void check_part_limits(const Board& board, const Job& job, Diagnostics& diagnost
                       .remedy = similar.count() ? remedy + "; perhaps " + similar.text() : remedy});
   }
   for (const std::string& glob : job.mechanics.press_on)
-    if (std::none_of(board.components.begin(), board.components.end(), [&](const Component& part) {
-          return glob_match(glob, part.name) || glob_match(glob, part.name.plain());
-        }))
+    if (std::none_of(board.components.begin(), board.components.end(),
+                     [&](const Component& part) { return glob_match(glob, part.name); }))
       diagnostics.warn({.code = "components-not-found",
                         .at = {job.file, 0, 0, "mechanics.press_on"},
                         .message = "no component has this name",

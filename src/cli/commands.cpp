@@ -25,7 +25,6 @@ namespace fs = std::filesystem;
 
 namespace {
 std::atomic<bool> stop_requested{false};
-
 std::atomic<bool> searching{false};
 
 /// While it searches, the program keeps the best plan so far; in any other stage it ends at once. Files are put in
@@ -325,13 +324,6 @@ void print_explained(const Outcome& outcome, const JobWanted& wanted, const Comm
   if (!wanted.folder.empty()) say("written to " + wanted.folder + ", plan id " + outcome.plan_id);
 }
 
-/// Made visible line by line.
-void print_details(const Outcome& outcome) {
-  std::istringstream lines(details_text(outcome));
-  say("");
-  for (std::string line; std::getline(lines, line);) say(line);
-}
-
 void print_result(const Run& run, const JobWanted& wanted, const Common& common) {
   const Outcome outcome = run.outcome();
   if (!wanted.explain.empty()) {
@@ -340,7 +332,9 @@ void print_result(const Run& run, const JobWanted& wanted, const Common& common)
     say_json(summary_json(outcome));
   } else {
     print_answers(answer_rows(answers(outcome, wanted.whole, wanted.folder)));
-    if (common.verbose) print_details(outcome);
+    if (!common.verbose) return;
+    say("");
+    print_lines(details_lines(outcome));
   }
 }
 

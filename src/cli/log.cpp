@@ -17,11 +17,15 @@ spdlog::level::level_enum level_of(const Common& common) {
   if (common.quiet) return spdlog::level::err;
   return common.verbose ? spdlog::level::debug : spdlog::level::warn;
 }
+/// A terminal, and nobody asked for none.
+bool wants_colour() {
+  const char* no_color = std::getenv("NO_COLOR");
+  return isatty(STDOUT_FILENO) && !(no_color && *no_color);
+}
 }  // namespace
 
 void set_up_log(const Common& common) {
-  const char* no_color = std::getenv("NO_COLOR");
-  const bool colour = isatty(STDOUT_FILENO) && !(no_color && *no_color);
+  const bool colour = wants_colour();
   auto sink = std::make_shared<spdlog::sinks::stderr_color_sink_mt>(colour ? spdlog::color_mode::automatic
                                                                            : spdlog::color_mode::never);
   auto log = std::make_shared<spdlog::logger>("teasel", sink);
@@ -66,8 +70,8 @@ void say_json(std::string_view json) {
 }
 
 void print_answers(const std::vector<AnswerRow>& rows) {
-  const char *no_color = std::getenv("NO_COLOR"), *kind = std::getenv("TERM");
-  const bool colour = isatty(STDOUT_FILENO) && !(no_color && *no_color) && !(kind && std::string_view(kind) == "dumb");
+  const char* kind = std::getenv("TERM");
+  const bool colour = wants_colour() && !(kind && std::string_view(kind) == "dumb");
   const auto code = [](Tone tone) {
     switch (tone) {
       case Tone::good: return "\x1b[32m";

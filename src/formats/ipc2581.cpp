@@ -287,16 +287,14 @@ void CadReader::layers(const XMLElement& cad) {
     if (function == "DRILL" || function == "ROUT") {
       std::array<int, 2> span{};
       if (const XMLElement* span_element = child(element, "Span")) {
-        const auto from = copper_number_.find(std::string(attribute(*span_element, "fromLayer"))),
-                   to = copper_number_.find(std::string(attribute(*span_element, "toLayer")));
-        if (from == copper_number_.end() || to == copper_number_.end())
+        const auto named = span_of(*span_element);
+        if (!named)
           fail("ipc2581-reference", *span_element,
                "a drill layer ends on a layer that is not a copper layer of this file",
                std::string(attribute(*span_element, "fromLayer")) + " to " +
                    std::string(attribute(*span_element, "toLayer")));
         else
-          span = {std::min(from->second, to->second), std::max(from->second, to->second)};
-        if (span[0] == 1 && span[1] == board_.copper_layers) span = {};
+          span = *named;
       }
       drill_span_[name] = span;
       continue;

@@ -419,20 +419,19 @@ void CadReader::pad_stack(const XMLElement& stack) {
       if (it != layer_index_.end()) pad(inner, stack, board_.layers[it->second], true);
     }
     if (local(inner) != "LayerHole") continue;
-    int first = 0, last = 0;
-    if (const XMLElement* span = child(inner, "Span")) {
-      const auto from = copper_number_.find(std::string(attribute(*span, "fromLayer"))),
-                 to = copper_number_.find(std::string(attribute(*span, "toLayer")));
-      const int copper = static_cast<int>(copper_number_.size());
-      // From the first copper to the last it goes through.
-      if (from != copper_number_.end() && to != copper_number_.end() &&
-          std::abs(from->second - to->second) + 1 < copper) {
-        first = std::min(from->second, to->second);
-        last = std::max(from->second, to->second);
-      }
-    }
-    round_hole(inner, net, first, last);
+    const XMLElement* named = child(inner, "Span");
+    const auto span = (named ? span_of(*named) : std::nullopt).value_or(std::array<int, 2>{});
+    round_hole(inner, net, span[0], span[1]);
   }
+}
+
+std::optional<std::array<int, 2>> CadReader::span_of(const XMLElement& span) const {
+  const auto from = copper_number_.find(std::string(attribute(span, "fromLayer"))),
+             to = copper_number_.find(std::string(attribute(span, "toLayer")));
+  if (from == copper_number_.end() || to == copper_number_.end()) return std::nullopt;
+  const auto [first, last] = std::minmax(from->second, to->second);
+  if (first == 1 && last == board_.copper_layers) return std::array<int, 2>{};
+  return std::array<int, 2>{first, last};
 }
 
 void CadReader::layer_features(const XMLElement& step) {

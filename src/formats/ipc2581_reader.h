@@ -128,6 +128,9 @@ class CadReader {
   void drills(const XMLElement& feature_list, int first, int last);
   void round_hole(const XMLElement& element, const std::string& net, int first, int last);
   void pad_stack(const XMLElement& stack);
+  /// The copper layers, from 1, that a hole goes from and to; 0, 0: through all. Nothing: one of them is no copper
+  /// layer of the file.
+  [[nodiscard]] std::optional<std::array<int, 2>> span_of(const XMLElement& span) const;
   void slot(const XMLElement& cavity, const std::string& net, int first, int last);
   void keep(CadLayer& layer, GerberObject object);
   std::uint32_t attributes(CadLayer& layer, const std::string& net, const std::string& component,

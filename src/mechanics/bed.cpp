@@ -310,8 +310,8 @@ PressState BedModel::state(const Moment& moment, FreeShape shape, const std::vec
       out.present[i] = 1;
       // A finger may stand too low by the gap; stops set the plane.
       const PlacedSupport& support = supports_[i - probes_];
-      const double gap =
-          support.finger ? in_.rules.mechanics.support_gap.v + (on_part_[i - probes_] ? kPartVaries : 0) : 0;
+      double gap = support.finger ? in_.rules.mechanics.support_gap.v : 0;
+      if (on_part_[i - probes_]) gap += kPartVaries;
       double raised = 0;
       if (is_carried(i)) {
         raised = floats ? moving_->stroke.v + moving_->at_rest().v / spring_rate(*moving_) : moment.raised;

@@ -1,4 +1,5 @@
-// What would help a board that is strained too much: fewer probes there, or softer springs.
+// What would help a board that is strained too much or not held: fewer probes there, softer springs, or other places
+// for what holds it.
 #include <algorithm>
 #include <cmath>
 #include <set>

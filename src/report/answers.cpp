@@ -27,20 +27,12 @@ std::string thousands(double value) {
     digits.insert(static_cast<std::size_t>(at), ",");
   return digits;
 }
-std::string capital(std::string text) {
-  if (!text.empty() && static_cast<unsigned char>(text[0]) < 0x80)
-    text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-  return text;
-}
-
 class Answers {
  public:
   Answers(const Outcome& outcome, bool whole, const std::string& folder)
       : outcome_(outcome), whole_(whole), folder_(folder), plan_(chosen(outcome)) {}
   std::vector<Answer> run() {
-    programming();  // decides the verdict as well
-    Answer programs = std::move(out_.back());
-    out_.clear();
+    Answer programs = interfaces();  // decides the verdict as well
     verdict();
     if (whole_) fixture();
     probes();
@@ -175,7 +167,7 @@ class Answers {
   }
 
   /// Each interface with yes or no; those by which the board is programmed first.
-  void programming() {
+  Answer interfaces() {
     struct Row {
       bool programs, usable;
       std::string text;
@@ -213,7 +205,7 @@ class Answers {
       if (a.programs != b.programs) return a.programs;
       return !a.usable && b.usable;
     });
-    Answer& answer = add("Interfaces", {}, rows.empty() ? Tone::plain : Tone::good);
+    Answer answer{"Interfaces", {}, Tone::good};
     if (std::none_of(rows.begin(), rows.end(), [](const Row& row) { return row.programs; })) {
       answer.tone = Tone::careful;
       answer.lines.push_back("programming: no complete port was recognised by names or pins" +
@@ -233,6 +225,7 @@ class Answers {
       answer.lines.push_back("and " + std::to_string(yes + no) + " more: " + std::to_string(yes) + " yes, " +
                              std::to_string(no) + " no; interfaces.csv");
     if (can) answer.tone = std::min(answer.tone, Tone::careful);
+    return answer;
   }
 
   void supplies() {
@@ -249,12 +242,15 @@ class Answers {
                                                      short_number(supply.wanted, 2) + " A)"
                                                : ""));
     }
-    add("Supplies",
-        all ? (fed == all ? "yes: all " + std::to_string(all) + " reached"
-                          : "NO: " + std::to_string(all - fed) + " of " + std::to_string(all) +
-                                " not reached, or not with the current asked: " + lacking.text())
-            : std::string("none recognised"),
-        fed == all ? (all ? Tone::good : Tone::plain) : Tone::bad);
+    if (!all)
+      add("Supplies", "none recognised");
+    else if (fed == all)
+      add("Supplies", "yes: all " + std::to_string(all) + " reached", Tone::good);
+    else
+      add("Supplies",
+          "NO: " + std::to_string(all - fed) + " of " + std::to_string(all) +
+              " not reached, or not with the current asked: " + lacking.text(),
+          Tone::bad);
   }
 
   /// Why nets are not reached, the most frequent first.
@@ -307,19 +303,18 @@ class Answers {
       if (kind.nets++ == 0 || advice.gain > kind.first->gain) kind.first = &advice;
     }
     std::vector<std::string> lines;
-    std::vector<std::pair<std::size_t, AdviceKind>> order;
-    for (const auto& [kind, found] : kinds) order.emplace_back(found.nets, kind);
-    std::stable_sort(order.begin(), order.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
-    for (const auto& [nets, kind] : order) {
-      if (lines.size() == 1) break;
-      const Advice& one = *kinds[kind].first;
-      lines.push_back("layout: " + std::string(to_string(kind)) + " serves " + plural(nets, "net", "nets") +
-                      ", such as " + net_name(outcome_, one.need).text() + " (" + one.action + "); advice.csv");
+    const auto most = std::max_element(kinds.begin(), kinds.end(),
+                                       [](const auto& a, const auto& b) { return a.second.nets < b.second.nets; });
+    if (most != kinds.end()) {
+      const Advice& one = *most->second.first;
+      lines.push_back("layout: " + std::string(to_string(most->first)) + " serves " +
+                      plural(most->second.nets, "net", "nets") + ", such as " + net_name(outcome_, one.need).text() +
+                      " (" + one.action + "); advice.csv");
     }
-    for (const Remedy& remedy : outcome_.plan.remedies) {
+    if (!outcome_.plan.remedies.empty()) {
+      const Remedy& remedy = outcome_.plan.remedies.front();
       lines.push_back("plan: " + net_name(outcome_, remedy.need).text() + ", " + remedy.what +
                       (remedy.extra > Cents{} ? ", for " + money_text(remedy.extra) : std::string(", at no cost")));
-      break;
     }
     if (lines.empty() && !outcome_.results.coverage.relaxations.empty()) {
       const Relaxation& relaxation = outcome_.results.coverage.relaxations.front();

@@ -262,14 +262,20 @@ std::vector<std::string> lacking_lines(const Outcome& outcome) {
 }
 }  // namespace
 
-std::string details_text(const Outcome& outcome) {
-  std::string text;
+std::vector<std::string> details_lines(const Outcome& outcome) {
+  std::vector<std::string> out;
   constexpr std::size_t kAll = 100'000;
   for (const std::vector<std::string>& lines :
        {summary_lines(outcome), audit_lines(outcome), lacking_lines(outcome), advice_lines(outcome, kAll)}) {
-    for (const std::string& line : lines) text += visible(line) + "\n";
-    text += "\n";
+    out.insert(out.end(), lines.begin(), lines.end());
+    out.emplace_back();
   }
+  return out;
+}
+
+std::string details_text(const Outcome& outcome) {
+  std::string text;
+  for (const std::string& line : details_lines(outcome)) text += visible(line) + "\n";
   return text;
 }
 

@@ -1,6 +1,7 @@
 // How the board bends in the bed, as lists.
 #include <cmath>
 
+#include "teasel/enums.h"
 #include "teasel/words.h"
 #include "text.h"
 
@@ -57,6 +58,14 @@ void strain_lines(std::vector<std::string>& lines, const Outcome& outcome) {
                   "a part that can bear it");
 }
 
+/// What came of it, before its figures.
+std::string outcome_of(const TriedChange& change) {
+  if (change.holds()) return "the limits hold, at most ";
+  if (change.tips) return "the board is still turned over, ";
+  if (change.lost) return plural(change.lost, "probe leaves", "probes leave") + " the window of travel, ";
+  return {};
+}
+
 /// What would help, as it was tried.
 void tried_lines(std::vector<std::string>& lines, const Outcome& outcome) {
   const Mechanics& mechanics = outcome.results.mechanics;
@@ -67,12 +76,8 @@ void tried_lines(std::vector<std::string>& lines, const Outcome& outcome) {
         "places free of parts in the layout, or use a vacuum");
   for (const TriedChange& change : mechanics.tried)
     if (change.component)
-      lines.push_back("  tried: " + change.what + ": " +
-                      (change.holds() ? "the limits hold, at most "
-                       : change.tips  ? "the board is still turned over, "
-                       : change.lost  ? plural(change.lost, "probe leaves", "probes leave") + " the window of travel, "
-                                      : std::string()) +
-                      strain_text(change.strain) + " of " + micro(change.limit) + " microstrain, at " +
+      lines.push_back("  tried: " + change.what + ": " + outcome_of(change) + strain_text(change.strain) + " of " +
+                      micro(change.limit) + " microstrain, at " +
                       outcome.board.components[change.component].name.text());
 }
 
@@ -271,6 +276,10 @@ const char* placed_by(const PlacedSupport& support) {
   if (support.by_hand) return "by hand";
   return support.standing ? "stands already" : "laid out";
 }
+const char* limited_by(FootLimit::By by) {
+  static constexpr Words<FootLimit::By> kWords{"pressure on the board", "what a part bears", "buckling"};
+  return kWords[by];
+}
 }  // namespace
 
 std::string supports_csv(const Outcome& outcome) {
@@ -286,10 +295,7 @@ std::string supports_csv(const Outcome& outcome) {
                     fixed(support.at.x, 3), fixed(support.at.y, 3),
                     part_under(outcome, support) ? part_under(outcome, support)->name.text() : "board",
                     fixed(reach_of(outcome, support), 2), placed_by(support), full ? fixed(most[i], 2) : "",
-                    fixed(limit.force, 0), full ? yes_no(most[i] <= limit.force) : "",
-                    limit.buckles                  ? "buckling"
-                    : part_under(outcome, support) ? "what a part bears"
-                                                   : "pressure on the board",
+                    fixed(limit.force, 0), full ? yes_no(most[i] <= limit.force) : "", limited_by(limit.by),
                     full ? yes_no(!full->support_idle[i]) : "", outcome.plan_id});
   }
   return csv.text();

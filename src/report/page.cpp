@@ -73,7 +73,7 @@ class ReportPage {
   void number(const std::string& value, const std::string& what) {
     html_ += "<div class=num><b>" + escaped(value) + "</b><span>" + escaped(what) + "</span></div>\n";
   }
-  void verdict();
+  void rail(const std::vector<Answer>& list);
   [[nodiscard]] long assumed_probes() const;  ///< probes that rest on an assumed height or side of a part
   void numbers();
   void options();
@@ -95,19 +95,17 @@ class ReportPage {
 };
 
 /// What is asked first, beside the board; each answer leads to where all of it stands.
-void ReportPage::verdict() {
+void ReportPage::rail(const std::vector<Answer>& list) {
   const char* reasons = "options";
-  for (const ReleaseReason& reason : outcome_.results.release.reasons) {
-    reasons = reason.forbids == Release::do_not_drill ? "reasons" : "drafts";
-    break;
-  }
+  if (const auto& of_release = outcome_.results.release.reasons; !of_release.empty())
+    reasons = of_release.front().forbids == Release::do_not_drill ? "reasons" : "drafts";
   const std::map<std::string, const char*> where_is = {
       {"Verdict", reasons},   {"Probes", "options"},    {"Nets", "audit"},           {"Interfaces", "audit"},
       {"Supplies", "audit"},  {"Why not", "all-lists"}, {"Helps most", "all-lists"}, {"To do first", "first"},
       {"Bending", "bending"}, {"Money", "cost"},        {"Rejects", "odds"},         {"Safety", "cautions"},
       {"Fixture", "fixture"}};
   html_ += "<section class=rail aria-label=\"Answers\"><dl class=verdict>\n";
-  for (const Answer& answer : answers(outcome_, true, "")) {
+  for (const Answer& answer : list) {
     if (answer.title == "More") continue;
     const auto where = where_is.find(answer.title);
     html_ +=
@@ -292,7 +290,8 @@ void ReportPage::measure() {
 }
 
 void ReportPage::head() {
-  const Answer first = answers(outcome_, true, "").front();
+  const std::vector<Answer> list = answers(outcome_, true, "");
+  const Answer& first = list.front();
   const std::string& text = first.lines.front();
   // The verdict in a few words: its first clause.
   const std::string verdict_text = text.substr(0, std::min(text.find_first_of(".,"), text.size()));
@@ -300,7 +299,7 @@ void ReportPage::head() {
            escaped(outcome_.board.revision.empty() ? "" : ", revision " + outcome_.board.revision) +
            "</h1><b class=\"chip " + tone_name(first.tone) + "\">" + escaped(verdict_text) +
            "</b><span class=soft>fixture plan " + escaped(outcome_.plan_id) + "</span></header>\n";
-  verdict();
+  rail(list);
 }
 
 void ReportPage::warnings() {

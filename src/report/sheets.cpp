@@ -1,5 +1,4 @@
 // Sheets to print and fill in: the first article, and safety at the station.
-#include <cctype>
 #include <map>
 
 #include "paper.h"
@@ -26,8 +25,7 @@ void add_plates(Form& form, const Outcome& outcome) {
   form.head("1. Plates, before anything is pressed in");
   for (std::string line : small_land_lines(outcome)) {
     line.erase(0, line.find_first_not_of(' '));
-    line[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(line[0])));
-    form.text(line + ".");
+    form.text(capital(std::move(line)) + ".");
   }
   for (const PlateSample& sample : outcome.results.proving.samples) {
     const Plate& plate = outcome.results.plates[static_cast<std::size_t>(sample.plate)];
@@ -181,7 +179,6 @@ std::string first_article_html(const Outcome& outcome) {
   form.text(
       "Fill this in, in this order, while the first fixture of this plan is built. If a line fails, stop until its "
       "cause is known.");
-  // The sheet's head has the first.
   for (const ReleaseReason& reason : outcome.results.release.reasons)
     form.warning((reason.forbids == Release::do_not_drill ? "Do not drill: " : "Draft: ") +
                  (reason.plate.empty() ? "" : reason.plate + ": ") + reason.text + ".");

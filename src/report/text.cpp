@@ -1,6 +1,7 @@
 #include "text.h"
 
 #include <algorithm>
+#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <map>
@@ -19,6 +20,10 @@ Csv::Text csv_row(std::span<const std::string> cells) {
 
 const Need& need_of(const Outcome& outcome, NetId net) {
   return outcome.needs[NeedId{net.index()}];
+}
+std::string capital(std::string text) {
+  if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+  return text;
 }
 Amperes carried(const Outcome& outcome, const SupplyReach& supply) {
   if (outcome.results.wiring.empty()) return supply.amperes;

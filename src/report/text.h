@@ -33,6 +33,8 @@ inline Csv::Text csv_row(std::initializer_list<std::string> cells) {
 const NetName& net_name(const Outcome& outcome, NeedId need);
 /// The need of a net: there is one for each net, in the same order.
 const Need& need_of(const Outcome& outcome, NetId net);
+/// Its first letter large.
+std::string capital(std::string text);
 const OptionResult& chosen(const Outcome& outcome);
 /// Through the probes of a supply and, where they are planned, their wires.
 Amperes carried(const Outcome& outcome, const SupplyReach& supply);

@@ -3,7 +3,7 @@
 #include <map>
 #include <set>
 
-#include "../cli/run_command.h"
+#include "../cli/csv_rows.h"
 #include "teasel/fixture/mechanism.h"
 
 using teasel::ranges_of;
@@ -21,28 +21,6 @@ std::string demo_job(const std::string& style) {
     out += line + "\n";
     if (line == "[fixture]") out += "style = \"" + style + "\"\n";
   }
-  return out;
-}
-std::vector<std::map<std::string, std::string>> rows_of(const fs::path& file) {
-  const std::string bytes = slurp(file);
-  std::vector<std::vector<std::string>> cells(1, {""});
-  bool quoted = false;
-  for (const char letter : bytes) {
-    if (letter == '"')
-      quoted = !quoted;
-    else if (letter == ',' && !quoted)
-      cells.back().emplace_back();
-    else if (letter == '\n' && !quoted)
-      cells.push_back({""});
-    else
-      cells.back().back() += letter;
-  }
-  std::vector<std::map<std::string, std::string>> out;
-  for (std::size_t i = 1; i < cells.size(); ++i)
-    if (cells[i].size() == cells[0].size()) {
-      out.emplace_back();
-      for (std::size_t k = 0; k < cells[0].size(); ++k) out.back()[cells[0][k]] = cells[i][k];
-    }
   return out;
 }
 /// Labels that "G1 to G4, CC" stands for.
