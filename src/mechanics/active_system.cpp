@@ -1,4 +1,6 @@
 // Equations of the contacts that carry a force of their own, on the plate with all springs or without some.
+#include <algorithm>
+
 #include "contact_parts.h"
 
 namespace teasel {
@@ -13,14 +15,17 @@ void PressedPlate::Parts::add_ground_without(const std::vector<std::size_t>& out
   for (Eigen::Index i = 0; i < gone; ++i)
     for (Eigen::Index k = 0; k < gone; ++k)
       inner(i, k) = (i == k ? 1 / springs[out[contact::index(k)]].rate : 0) - columns(row(out[contact::index(i)]), k);
-  const Eigen::PartialPivLU<Eigen::MatrixXd> lu(inner);
+  const Eigen::LLT<Eigen::MatrixXd> inverse(inner);
   contact::Ground ground;
   ground.holds = all.holds;
   for (const std::size_t i : out) ground.holds[i] = 0;
   Eigen::VectorXd pressed(gone);
   for (Eigen::Index k = 0; k < gone; ++k) pressed(k) = all.under_pressure(row(out[contact::index(k)]));
-  ground.under_pressure = all.under_pressure + columns * lu.solve(pressed);
-  ground.compliance = all.compliance + columns * lu.solve(columns.transpose());
+  ground.under_pressure = all.under_pressure + columns * inverse.solve(pressed);
+  const Eigen::MatrixXd half = inverse.matrixL().solve(columns.transpose());
+  ground.compliance = all.compliance;
+  ground.compliance.selfadjointView<Eigen::Lower>().rankUpdate(half.transpose());
+  ground.compliance.triangularView<Eigen::StrictlyUpper>() = ground.compliance.transpose();
   grounds.push_back(std::move(ground));
 }
 
@@ -104,17 +109,66 @@ Active Equations::active(const std::vector<Does>& what) const {
   return out;
 }
 
-void ActiveSystem::factor(const std::vector<Does>& what) {
-  active_ = e_.active(what);
+std::size_t Equations::signs_apart(const std::vector<Does>& what, Active& out) const {
+  out.rows.clear();
+  for (std::size_t i = 0; i < what.size(); ++i)
+    if (is_active(i, what[i])) out.rows.push_back(i);
+  const auto rest =
+      std::stable_partition(out.rows.begin(), out.rows.end(), [&](std::size_t i) { return own_yield(i, what[i]) > 0; });
+  const auto size = static_cast<Eigen::Index>(out.rows.size());
+  if (out.depth.rows() != size) out.depth.resize(size, size);
+  for (Eigen::Index k = 0; k < size; ++k)
+    for (Eigen::Index i = k; i < size; ++i) out.depth(i, k) = pressed_in(out.rows[index(i)], out.rows[index(k)]);
+  for (Eigen::Index k = 0; k < size; ++k) out.depth(k, k) += own_yield(out.rows[index(k)], what[out.rows[index(k)]]);
+  return static_cast<std::size_t>(rest - out.rows.begin());
+}
+
+void QuasiDefinite::compute(const Eigen::MatrixXd& lower, Eigen::Index positive) {
+  positive_ = positive;
+  size_ = lower.rows();
+  const Eigen::Index rest = size_ - positive;
+  if (positive > 0) a_.compute(lower.topLeftCorner(positive, positive).selfadjointView<Eigen::Lower>());
+  if (rest == 0) return;
+  b_ = lower.bottomLeftCorner(rest, positive);
+  Eigen::MatrixXd left = -lower.bottomRightCorner(rest, rest);
+  if (positive > 0) {
+    const Eigen::MatrixXd half = a_.matrixL().solve(b_.transpose());
+    left.selfadjointView<Eigen::Lower>().rankUpdate(half.transpose());
+  }
+  rest_.compute(left.selfadjointView<Eigen::Lower>());
+}
+
+Eigen::MatrixXd QuasiDefinite::solve(const Eigen::MatrixXd& side) const {
+  const Eigen::Index rest = size_ - positive_;
+  Eigen::MatrixXd out(size_, side.cols());
+  if (rest == 0) {
+    out = a_.solve(side);
+    return out;
+  }
+  // B A^-1 p - (D + B A^-1 B') y = q, then x = A^-1 (p - B' y).
+  Eigen::MatrixXd first = side.topRows(positive_), second = -side.bottomRows(rest);
+  if (positive_ > 0) second += b_ * a_.solve(first);
+  second = rest_.solve(second).eval();
+  if (positive_ > 0) {
+    first -= b_.transpose() * second;
+    out.topRows(positive_) = a_.solve(first);
+  }
+  out.bottomRows(rest) = second;
+  return out;
+}
+
+void ActiveSystem::factor(const Equations& e, const std::vector<Does>& what) {
+  const std::size_t positive = e.signs_apart(what, active_);
   was_ = what;
   columns_ = {};
-  if (!active_.rows.empty()) lu_.compute(active_.depth);
+  if (!active_.rows.empty()) factors_.compute(active_.depth, row(positive));
 }
 
 /// Borders the factors with what has changed: fresh contacts add their equations, and a gone one's force is brought to
 /// nothing by a free term in its equation. Corrects the forces inside and returns those of the border.
-Eigen::VectorXd ActiveSystem::bordered(const std::vector<Change>& changed, const std::vector<Does>& what,
-                                       const Eigen::VectorXd& side, Eigen::VectorXd& inside) {
+Eigen::VectorXd ActiveSystem::bordered(const Equations& e, const std::vector<Change>& changed,
+                                       const std::vector<Does>& what, const Eigen::VectorXd& side,
+                                       Eigen::VectorXd& inside) {
   const auto size = static_cast<Eigen::Index>(active_.rows.size()), width = static_cast<Eigen::Index>(changed.size());
   Eigen::MatrixXd edge(size, width), corner = Eigen::MatrixXd::Zero(width, width);
   for (Eigen::Index k = 0; k < width; ++k) {
@@ -122,14 +176,14 @@ Eigen::VectorXd ActiveSystem::bordered(const std::vector<Change>& changed, const
     for (Eigen::Index i = 0; i < size; ++i) {
       const std::size_t at = active_.rows[index(i)];
       if (joins)
-        edge(i, k) = e_.pressed_in(at, contact);
+        edge(i, k) = e.pressed_in(at, contact);
       else
         edge(i, k) = at == contact ? 1.0 : 0.0;
     }
     if (!joins) continue;
     for (Eigen::Index i = 0; i < width && changed[index(i)].joins; ++i)
       corner(i, k) =
-          e_.pressed_in(changed[index(i)].contact, contact) + (i == k ? e_.own_yield(contact, what[contact]) : 0);
+          e.pressed_in(changed[index(i)].contact, contact) + (i == k ? e.own_yield(contact, what[contact]) : 0);
   }
   const Eigen::MatrixXd through = through_factors(changed, edge);
   Eigen::VectorXd border = (corner - edge.transpose() * through).partialPivLu().solve(side - edge.transpose() * inside);
@@ -137,10 +191,10 @@ Eigen::VectorXd ActiveSystem::bordered(const std::vector<Change>& changed, const
   return border;
 }
 
-std::vector<ActiveSystem::Change> ActiveSystem::changes(const std::vector<Does>& what) const {
+std::vector<ActiveSystem::Change> ActiveSystem::changes(const Equations& e, const std::vector<Does>& what) const {
   std::vector<Change> out;
   for (std::size_t i = 0; i < what.size(); ++i)
-    if (what[i] != was_[i] && e_.is_active(i, what[i])) out.push_back({true, i});
+    if (what[i] != was_[i] && e.is_active(i, what[i])) out.push_back({true, i});
   for (const std::size_t i : active_.rows)
     if (what[i] != was_[i]) out.push_back({false, i});
   return out;
@@ -162,7 +216,7 @@ Eigen::MatrixXd ActiveSystem::through_factors(const std::vector<Change>& changed
   if (wanted.empty()) return out;
   Eigen::MatrixXd side(columns.rows(), static_cast<Eigen::Index>(wanted.size()));
   for (std::size_t k = 0; k < wanted.size(); ++k) side.col(row(k)) = columns.col(wanted[k]);
-  const Eigen::MatrixXd solved = lu_.solve(side);
+  const Eigen::MatrixXd solved = factors_.solve(side);
   for (std::size_t k = 0; k < wanted.size(); ++k) {
     const auto [joins, contact] = changed[index(wanted[k])];
     columns_[joins][contact] = out.col(wanted[k]) = solved.col(row(k));

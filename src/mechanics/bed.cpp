@@ -137,6 +137,27 @@ BedModel::BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm me
   for (std::size_t k = 0; k < shapes_.size(); ++k) shapes_[k] = shape_by_node(static_cast<FreeShape>(k));
 }
 
+BedModel::BedModel(const BedModel& whole, const std::vector<char>& present)
+    : in_(whole.in_),
+      moving_(whole.moving_),
+      holder_(whole.holder_),
+      probes_(whole.probes_),
+      strokes_(whole.strokes_),
+      stiffness_(whole.stiffness_),
+      gauges_(whole.gauges_),
+      shapes_(whole.shapes_) {
+  std::vector<std::size_t> kept;
+  for (std::size_t i = 0; i < whole.known_.size(); ++i) {
+    if (i >= probes_ && !present[i - probes_]) continue;
+    kept.push_back(i);
+    known_.push_back(whole.known_[i]);
+    if (i < probes_) continue;
+    supports_.push_back(whole.supports_[i - probes_]);
+    on_part_.push_back(whole.on_part_[i - probes_]);
+  }
+  press_ = std::make_unique<PressedPlate>(*whole.press_, kept);
+}
+
 namespace {
 /// A contact with the place and the radius of its foot.
 struct Foot {

@@ -49,12 +49,14 @@ class BedModel {
   /// points.
   BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm mesh_size, bool fine,
            const Variation& variation = {});
+  /// The same bed with some of its supports.
+  BedModel(const BedModel& whole, const std::vector<char>& present);
   [[nodiscard]] bool ok() const { return press_ && press_->ok(); }
   [[nodiscard]] const PressedPlate& press() const { return *press_; }
   [[nodiscard]] const std::vector<PlacedSupport>& supports() const { return supports_; }
   [[nodiscard]] std::vector<char> all_supports() const { return std::vector<char>(supports_.size(), 1); }
   [[nodiscard]] std::size_t probes() const { return probes_; }
-  [[nodiscard]] const std::vector<Gauge>& gauges() const { return gauges_; }
+  [[nodiscard]] const std::vector<Gauge>& gauges() const { return *gauges_; }
   /// `present`: by support. `bend`: share of the bow and twist that are reckoned with. Where the moving plate floats,
   /// its stops stand as high as with no load on its springs.
   [[nodiscard]] PressState state(const Moment& moment, FreeShape shape, const std::vector<char>& present,
@@ -83,7 +85,6 @@ class BedModel {
  private:
   void add_contacts(const Polygons& board, Mm mesh_size, bool fine, const Variation& variation);
   void add_gauges(Mm mesh_size);
-  void add_gauge(ComponentId component, BoardPoint corner, const class TriangleCells& cells);
   std::vector<double> shape_by_node(FreeShape shape) const;
 
   [[nodiscard]] BoardPoint place_of(std::size_t contact) const;
@@ -97,7 +98,7 @@ class BedModel {
   std::vector<Stroke> strokes_;  ///< by probe
   PlateStiffness stiffness_;
   std::vector<char> known_;  ///< by contact: it has a place on the mesh
-  std::vector<Gauge> gauges_;
+  std::shared_ptr<const std::vector<Gauge>> gauges_ = std::make_shared<std::vector<Gauge>>();
   std::array<std::vector<double>, kFreeShapes> shapes_;
   std::unique_ptr<PressedPlate> press_;
 };
@@ -126,14 +127,19 @@ void lifted_regions(const std::vector<double>& unknowns, Mechanics& out);
 struct Solved {
   Moment moment;
   ContactForces forces;
-  std::vector<double> bending;
-  std::vector<double> strains;  ///< by gauge, as shares of the length
-  double worst{};               ///< of all gauges: strain as a share of its limit
+  MPa pressure;
+  std::vector<double> bending;  ///< empty until bend()
+  std::vector<double> strains;  ///< by gauge, as shares of the length; likewise
+  double worst{};               ///< of all gauges: strain as a share of its limit; likewise
 };
-/// pressing.cpp. The moving plate stands where `moment` says. `supports`: which are present. `guess`: what contacts are
-/// taken to do at first.
+/// pressing.cpp. Forces and travels; what they do to the board is left to bend(). The moving plate stands where
+/// `moment` says. `supports`: which are present. `guess`: what contacts are taken to do at first. `likeness`: of
+/// moments that are pressed one after the other.
 Solved press_shape(const BedModel& model, const Moment& moment, FreeShape shape, const std::vector<char>& supports,
-                   const std::vector<char>& guess, double bend = 1);
+                   const std::vector<char>& guess, double bend = 1, PressedPlate::Likeness* likeness = nullptr);
+
+/// pressing.cpp. How the board bends, all at once: for many it takes little longer than for one.
+void bend(const BedModel& model, const std::vector<Solved*>& pressed);
 
 /// The gauge that comes nearest to its limit, or goes farthest beyond it, and the moment in which it does.
 struct WorstGauge {
@@ -153,15 +159,18 @@ class Closing {
   Closing(const Planned& in, const BedModel& model, std::vector<char> supports);
   /// Of the closing, as its moment stands before it is known what the moving plate does.
   [[nodiscard]] Moment at(double share) const;
-  /// Finds what the moving plate does.
-  [[nodiscard]] Solved press(double share, FreeShape shape, const Solved* like = nullptr, double bend = 1) const;
+  /// Finds what the moving plate does; without bend(). `like`: a moment nearby; `likeness`: of moments pressed before.
+  [[nodiscard]] Solved press(double share, FreeShape shape, const Solved* like = nullptr, double bend = 1,
+                             PressedPlate::Likeness* likeness = nullptr) const;
   /// At each share of the closing.
-  [[nodiscard]] std::vector<Solved> press_all(const std::vector<double>& shares, FreeShape shape,
-                                              double bend = 1) const;
+  [[nodiscard]] std::vector<Solved> press_all(const std::vector<double>& shares, FreeShape shape) const;
+  /// Each shape's moments: see below.
+  [[nodiscard]] std::vector<std::vector<Solved>> follow(const std::vector<FreeShape>& shapes, double bend = 1,
+                                                        std::size_t most_finer = 14) const;
   /// Evenly spaced, closed last; then more about the peak of `Solved::worst`, until its neighbours do the same as it
   /// does or are too near to matter. Between two moments at which every contact does the same, curvature changes in
   /// proportion, so that strain, a convex measure of it, peaks at one of the two.
-  [[nodiscard]] std::vector<Solved> follow(FreeShape shape, double bend = 1) const;
+  [[nodiscard]] std::vector<Solved> follow(FreeShape shape) const;
   /// The most strained of such moments.
   [[nodiscard]] static const Solved& peak(const std::vector<Solved>& moments);
   /// How far the peak of such moments may lie beside the one found: half of the way to the next that does otherwise.
@@ -173,6 +182,10 @@ class Closing {
   const BedModel& model_;
   std::vector<char> supports_;
   [[nodiscard]] std::vector<char> first_guess(const Moment& moment) const;
+  /// Without bend().
+  [[nodiscard]] std::vector<Solved> press_each(const std::vector<double>& shares, FreeShape shape, double bend,
+                                               PressedPlate::Likeness& likeness) const;
+  void bend_all(std::vector<Solved>& moments) const;
   bool by_air_ = false;   ///< nothing stands over the board
   bool spacers_ = false;  ///< between upper plate and moving plate
   double way_{};          ///< mm of the upper plate from where nothing touches

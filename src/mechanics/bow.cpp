@@ -1,5 +1,6 @@
 // How much bow and twist of the free board a bed tolerates.
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "bed.h"
@@ -48,15 +49,41 @@ HeldAt worst_bent(const Planned& in, const BedModel& model, const std::vector<st
     for (const Solved& solved : shapes[k]) out = worse(out, held_at(in, model, solved));
   return out;
 }
-/// With so much of the bow that is reckoned with.
-HeldAt pressed(const Planned& in, const Closing& closing, const BedModel& model, const std::vector<double>& shares,
-               double bend) {
-  std::vector<std::vector<Solved>> shapes(kFreeShapes);
-  parallel_for(
-      shapes.size() - 1,
-      [&](std::size_t k) { shapes[k + 1] = closing.press_all(shares, static_cast<FreeShape>(k + 1), bend); }, 1);
-  return worst_bent(in, model, shapes);
-}
+/// The bent shapes with one share of the bow after the other, in a few moments of the closing.
+class Bending {
+ public:
+  Bending(const Planned& in, const Closing& closing, const BedModel& model, std::vector<double> moments)
+      : in_(in), closing_(closing), model_(model), moments_(std::move(moments)) {}
+  HeldAt with(double bend) {
+    parallel_for(
+        last_.size() - 1,
+        [&](std::size_t k) {
+          const auto shape = static_cast<FreeShape>(k + 1);
+          std::vector<Solved> now;
+          for (std::size_t i = 0; i < moments_.size(); ++i) {
+            // What contacts did with a bow not far from this one is the best guess.
+            const Solved* like = !last_[k + 1].empty() ? &last_[k + 1][i] : nullptr;
+            if (!like && i > 0) like = &now.back();
+            now.push_back(closing_.press(moments_[i], shape, like, bend, &likeness_[k + 1]));
+          }
+          last_[k + 1] = std::move(now);
+        },
+        1);
+    std::vector<Solved*> list;
+    for (std::vector<Solved>& moments : last_)
+      for (Solved& solved : moments) list.push_back(&solved);
+    mechanics::bend(model_, list);
+    return worst_bent(in_, model_, {last_.begin(), last_.end()});
+  }
+
+ private:
+  const Planned& in_;
+  const Closing& closing_;
+  const BedModel& model_;
+  std::vector<double> moments_;
+  std::array<std::vector<Solved>, kFreeShapes> last_;
+  std::array<PressedPlate::Likeness, kFreeShapes> likeness_;
+};
 
 /// 4 d t / L^2 of a parabola that rises by d over L: its curvature 8 d / L^2 times half of the thickness.
 Microstrain flattening_of(const Planned& in) {
@@ -71,7 +98,7 @@ BowMargin bow_margin(const Planned& in, const Closing& closing, const BedModel& 
   HeldAt flat;
   for (const Solved& solved : shapes.front()) flat = worse(flat, held_at(in, model, solved));
   const HeldAt bent = worst_bent(in, model, shapes);
-  const std::vector<double> shares = deciding(shapes);
+  Bending bending(in, closing, model, deciding(shapes));
   BowMargin out;
   out.allowed = bow_of(in);
   out.measured = in.job.mechanics.bow.has_value();
@@ -87,12 +114,12 @@ BowMargin bow_margin(const Planned& in, const Closing& closing, const BedModel& 
   note(0, flat);
   for (int i = 1; i < kSteps; ++i) {
     const double share = static_cast<double>(i) / kSteps;
-    note(share, pressed(in, closing, model, shares, share));
+    note(share, bending.with(share));
   }
   note(1, bent);
   for (int i = 0; i < kHalvings && held >= 0 && lost <= 1; ++i) {
     const double share = (held + lost) / 2;
-    if (pressed(in, closing, model, shares, share).holds)
+    if (bending.with(share).holds)
       held = share;
     else
       lost = share;

@@ -6,14 +6,14 @@
 #include <cmath>
 
 #include "bed.h"
+#include "teasel/parallel.h"
 
 namespace teasel::mechanics {
 
 namespace {
 constexpr std::size_t kEven = 10;  // moments, evenly spaced
 constexpr std::size_t kEvenOfMany = 6;
-constexpr std::size_t kMany = 300;  // probes
-constexpr std::size_t kMostFiner = 14;
+constexpr std::size_t kMany = 300;   // probes
 constexpr double kNear = 1.0 / 256;  // of the closing: moments that lie so near are one
 
 bool does_the_same(const Solved& a, const Solved& b) {
@@ -88,16 +88,17 @@ std::vector<char> Closing::first_guess(const Moment& moment) const {
   return out;
 }
 
-Solved Closing::press(double share, FreeShape shape, const Solved* like, double bend) const {
+Solved Closing::press(double share, FreeShape shape, const Solved* like, double bend,
+                      PressedPlate::Likeness* likeness) const {
   Moment moment = at(share);
   const std::vector<char> guess = like ? like->forces.does : first_guess(moment);
   const std::optional<MovingPlate>& moving = model_.moving();
-  if (share >= 1 || !moving) return press_shape(model_, moment, shape, supports_, guess, bend);
+  if (share >= 1 || !moving) return press_shape(model_, moment, shape, supports_, guess, bend, likeness);
   const double stroke = moving->stroke.v, highest = spacers_ && !by_air_ ? std::min(stroke, moment.to_go) : stroke;
   const auto rigid = [&](double raised, Lying lying) {
     moment.raised = raised;
     moment.lying = lying;
-    return press_shape(model_, moment, shape, supports_, guess, bend);
+    return press_shape(model_, moment, shape, supports_, guess, bend, likeness);
   };
   const auto not_sunk = [&] { return rigid(highest, highest < stroke ? Lying::driven : Lying::rests); };
   // As the last moment did, if that still agrees with itself: what the stops bear, and what the springs push there.
@@ -117,7 +118,7 @@ Solved Closing::press(double share, FreeShape shape, const Solved* like, double 
     if (stops_bear(down) >= springs_push(0)) return down;
   }
   moment.lying = Lying::floats;
-  Solved floats = press_shape(model_, moment, shape, supports_, guess, bend);
+  Solved floats = press_shape(model_, moment, shape, supports_, guess, bend, likeness);
   const double raised = stroke - (stops_bear(floats) - rest) / rate;
   if (raised > highest) return not_sunk();
   if (raised < 0) return rigid(0, Lying::at_work);
@@ -125,21 +126,62 @@ Solved Closing::press(double share, FreeShape shape, const Solved* like, double 
   return floats;
 }
 
-std::vector<Solved> Closing::press_all(const std::vector<double>& shares, FreeShape shape, double bend) const {
+std::vector<Solved> Closing::press_each(const std::vector<double>& shares, FreeShape shape, double bend,
+                                        PressedPlate::Likeness& likeness) const {
   std::vector<Solved> out;
-  for (const double share : shares) out.push_back(press(share, shape, out.empty() ? nullptr : &out.back(), bend));
+  for (const double share : shares)
+    out.push_back(press(share, shape, out.empty() ? nullptr : &out.back(), bend, &likeness));
   return out;
 }
 
-std::vector<Solved> Closing::follow(FreeShape shape, double bend) const {
-  std::vector<Solved> out = press_all(even_, shape, bend);
-  for (std::size_t finer = 0; finer < kMostFiner; ++finer) {
-    const auto peak = peak_of(out);
-    const auto after = after_gap(out, peak);
-    if (after == out.end()) break;
-    const double share = ((after - 1)->moment.share + after->moment.share) / 2;
-    Solved between = press(share, shape, &*(after - 1), bend);
-    out.insert(after, std::move(between));
+std::vector<Solved> Closing::press_all(const std::vector<double>& shares, FreeShape shape) const {
+  PressedPlate::Likeness likeness;
+  std::vector<Solved> out = press_each(shares, shape, 1, likeness);
+  bend_all(out);
+  return out;
+}
+
+void Closing::bend_all(std::vector<Solved>& moments) const {
+  std::vector<Solved*> list;
+  for (Solved& solved : moments) list.push_back(&solved);
+  mechanics::bend(model_, list);
+}
+
+std::vector<Solved> Closing::follow(FreeShape shape) const {
+  return std::move(follow(std::vector{shape}).front());
+}
+
+std::vector<std::vector<Solved>> Closing::follow(const std::vector<FreeShape>& shapes, double bend,
+                                                 std::size_t most_finer) const {
+  std::vector<std::vector<Solved>> out(shapes.size());
+  std::vector<PressedPlate::Likeness> likeness(shapes.size());
+  parallel_for(
+      shapes.size(), [&](std::size_t k) { out[k] = press_each(even_, shapes[k], bend, likeness[k]); }, 1);
+  std::vector<Solved*> fresh;
+  for (std::vector<Solved>& moments : out)
+    for (Solved& solved : moments) fresh.push_back(&solved);
+  mechanics::bend(model_, fresh);
+  // All shapes step by step, so that the board is bent for all of them at once.
+  for (std::size_t finer = 0; finer < most_finer; ++finer) {
+    std::vector<std::optional<Solved>> between(shapes.size());
+    std::vector<std::size_t> places(shapes.size());
+    parallel_for(
+        shapes.size(),
+        [&](std::size_t k) {
+          const auto after = after_gap(out[k], peak_of(out[k]));
+          if (after == out[k].end()) return;
+          places[k] = static_cast<std::size_t>(after - out[k].begin());
+          const double share = ((after - 1)->moment.share + after->moment.share) / 2;
+          between[k] = press(share, shapes[k], &*(after - 1), bend, &likeness[k]);
+        },
+        1);
+    fresh.clear();
+    for (std::optional<Solved>& solved : between)
+      if (solved) fresh.push_back(&*solved);
+    if (fresh.empty()) break;
+    mechanics::bend(model_, fresh);
+    for (std::size_t k = 0; k < shapes.size(); ++k)
+      if (between[k]) out[k].insert(out[k].begin() + static_cast<std::ptrdiff_t>(places[k]), std::move(*between[k]));
   }
   return out;
 }

@@ -28,7 +28,7 @@ PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std:
   const double weak = kWeak / static_cast<double>(std::max<std::size_t>(mesh.nodes.size(), 1));
   for (std::size_t node = 0; node < mesh.nodes.size(); ++node)
     springs.push_back({{{static_cast<int>(node), 1}}, NewtonPerMm{weak}});
-  parts.plate = std::make_unique<ElasticPlate>(std::move(mesh), stiffness, std::vector<NodeFix>{}, springs);
+  parts.plate = std::make_shared<const ElasticPlate>(std::move(mesh), stiffness, std::vector<NodeFix>{}, springs);
   if (!parts.plate->ok()) return;
   std::vector<Patch> patches;
   std::vector<Terms> watch;
@@ -36,7 +36,7 @@ PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std:
     patches.push_back(contact.patch);
     watch.push_back(deflection_terms(contact.patch));
   }
-  const std::vector<std::vector<double>> compliance = parts.plate->watched(watch, patches);
+  const std::vector<std::vector<double>> compliance = parts.plate->compliance(patches);
   const std::vector<double> even = parts.plate->solve({}, MPa{1});
   const auto count = static_cast<Eigen::Index>(parts.contacts.size());
   Ground all{std::vector<char>(parts.contacts.size()), Eigen::MatrixXd(count, count), Eigen::VectorXd(count)};
@@ -47,6 +47,21 @@ PressedPlate::PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std:
   }
   parts.grounds.push_back(std::move(all));
   if (under.size() >= kWorthwhile) parts.add_ground_without(under);
+}
+PressedPlate::PressedPlate(const PressedPlate& whole, const std::vector<std::size_t>& kept)
+    : p_(std::make_unique<Parts>()) {
+  const Parts& all = *whole.p_;
+  p_->plate = all.plate;
+  for (const std::size_t i : kept) {
+    p_->contacts.push_back(all.contacts[i]);
+    p_->springs.push_back(all.springs[i]);
+  }
+  for (const Ground& ground : all.grounds) {
+    Ground& part = p_->grounds.emplace_back();
+    part.compliance = ground.compliance(kept, kept);
+    part.under_pressure = ground.under_pressure(kept);
+    for (const std::size_t i : kept) part.holds.push_back(ground.holds[i]);
+  }
 }
 PressedPlate::~PressedPlate() = default;
 bool PressedPlate::ok() const {
@@ -79,7 +94,18 @@ PreparedState PressedPlate::prepare(const PressState& state) const {
     // the deflection is in the plate.
     out.idle.push_back(parts.sign(i) * parts.springs[i].at(parts.sign(i) * out.touch[i]));
   }
+  if (state.linear) {
+    const Eigen::VectorXd base = parts.base_on(parts.grounds.front(), out);
+    out.base.assign(base.begin(), base.end());
+  }
   return out;
+}
+
+Eigen::VectorXd PressedPlate::Parts::base_on(const Ground& ground, const PreparedState& state) const {
+  Eigen::VectorXd idle = Eigen::VectorXd::Zero(row(contacts.size()));
+  for (std::size_t i = 0; i < contacts.size(); ++i)
+    if (ground.holds[i]) idle(row(i)) = state.idle[i];
+  return state.pressure.v * ground.under_pressure + ground.compliance * idle;
 }
 
 /// Newton steps of one state, each followed as far as the energy falls.
@@ -93,14 +119,13 @@ class PressedPlate::Steps {
         e_{parts, ground, carrier_, state.linear, kYieldsSpring},
         present_(present),
         does_(std::move(does)) {
-    const auto count = static_cast<Eigen::Index>(parts.contacts.size());
-    Eigen::VectorXd idle = Eigen::VectorXd::Zero(count);
-    for (std::size_t i = 0; i < parts.contacts.size(); ++i)
-      if (ground.holds[i]) idle(row(i)) = state.idle[i];
-    base_ = state.pressure.v * ground.under_pressure + ground.compliance * idle;
+    if (&ground == &parts.grounds.front() && !state.base.empty())
+      base_ = Eigen::Map<const Eigen::VectorXd>(state.base.data(), row(state.base.size()));
+    else
+      base_ = parts.base_on(ground, state);
   }
   /// Rounds that it took; one more than `most`: no pattern of states agreed with itself.
-  int run(double spring_yield, int most);
+  int run(double spring_yield, int most, ActiveSystem& system);
   [[nodiscard]] const std::vector<Does>& does() const { return does_; }
   /// Of the plate alone, without the way that its carrier goes back.
   [[nodiscard]] Eigen::VectorXd plate_deflection() const {
@@ -140,6 +165,7 @@ class PressedPlate::Steps {
   Eigen::VectorXd base_;        // by contact: deflection if the springs in the plate work and nothing else pushes
   Eigen::VectorXd deflection_;  // by contact, against what it stands on
   std::vector<double> extra_;   // the forces that make it
+  bool whole_ = false;          // the last step was taken to its end
 };
 
 void PressedPlate::Steps::step_to(const std::vector<double>& extra) {
@@ -151,6 +177,7 @@ void PressedPlate::Steps::step_to(const std::vector<double>& extra) {
   if (deflection_.size() == 0) {
     extra_ = extra;
     deflection_ = std::move(deflection);
+    whole_ = true;
     return;
   }
   // The energy along the way from the last place to this one is convex: its slope is followed to where it ends.
@@ -163,8 +190,11 @@ void PressedPlate::Steps::step_to(const std::vector<double>& extra) {
               extra_at(i, depth_at(i, deflection_(row(i)) + share * way(row(i)))));
     return sum;
   };
+  // Two contacts in one place may change their forces without any way: then nothing is followed.
   double share = 1;
-  if (slope(1) > 0) {
+  constexpr double kNoWay = 1e-13;  // mm
+  whole_ = !(way.cwiseAbs().maxCoeff() > kNoWay && slope(1) > 0);
+  if (!whole_) {
     double low = 0, high = 1;
     for (int k = 0; k < 60; ++k) (slope((low + high) / 2) > 0 ? high : low) = (low + high) / 2;
     share = (low + high) / 2;
@@ -179,18 +209,17 @@ bool PressedPlate::Steps::look_again() {
   for (std::size_t i = 0; i < does_.size(); ++i) {
     const double depth = this->depth(i);
     const Does now = e_.does_at(i, depth, present_[i] != 0);
-    // On the border of two states both say the same force.
-    same &= now == does_[i] || std::abs(extra_at(i, depth) - extra_[i]) <= kForce;
+    // On the border of two states both say the same force. After part of a step forces are not yet those of the state.
+    same &= (whole_ && now == does_[i]) || std::abs(extra_at(i, depth) - extra_[i]) <= kForce;
     does_[i] = now;
   }
   return same;
 }
 
-int PressedPlate::Steps::run(double spring_yield, int most) {
+int PressedPlate::Steps::run(double spring_yield, int most, ActiveSystem& system) {
   e_.yield = spring_yield;
-  ActiveSystem system(e_);
   for (int round = 1; round <= most; ++round) {
-    step_to(system.solve(does_, [&](std::size_t i, Does what) {
+    step_to(system.solve(e_, does_, [&](std::size_t i, Does what) {
       return e_.right_side(i, what, p_.sign(i) * (state_.touch[i] - base_(row(i))));
     }));
     if (look_again()) return round;
@@ -199,7 +228,7 @@ int PressedPlate::Steps::run(double spring_yield, int most) {
 }
 
 ContactForces PressedPlate::solve(const PreparedState& state, const std::vector<char>& present,
-                                  const std::vector<char>& guess, int most) const {
+                                  const std::vector<char>& guess, int most, Likeness* like) const {
   const Parts& parts = *p_;
   const std::size_t count = parts.contacts.size();
   std::vector<Does> does(count, Does::nothing);
@@ -224,8 +253,13 @@ ContactForces PressedPlate::solve(const PreparedState& state, const std::vector<
   // Where nothing is known yet, first with soft corners: sharp ones are then met from nearby.
   constexpr int kSoftRounds = 40;
   if (guess.empty())
-    for (const double soft : {1000.0, 100.0, 10.0}) out.rounds += steps.run(soft * kYieldsSpring, kSoftRounds);
-  const int sharp = steps.run(kYieldsSpring, most);
+    for (const double soft : {1000.0, 100.0, 10.0}) {
+      ActiveSystem system;
+      out.rounds += steps.run(soft * kYieldsSpring, kSoftRounds, system);
+    }
+  ActiveSystem own;
+  const int sharp = steps.run(
+      kYieldsSpring, most, like ? like->system(state, static_cast<std::size_t>(ground - parts.grounds.data())) : own);
   out.rounds += sharp;
   out.settled = sharp <= most;
   for (const Does one : steps.does()) out.does.push_back(static_cast<char>(one));
@@ -240,20 +274,38 @@ ContactForces PressedPlate::solve(const PreparedState& state, const std::vector<
     out.deflection[i] = deflection(row(i)) + state.own[i];
     out.extra[i] = steps.force(i) - parts.springs[i].at(depth);
     if (present[i] && depth > -kGap) out.force[i] = std::max(0.0, steps.force(i));
+    // The plate's own springs are taken out again where they are.
+    out.up.push_back(parts.sign(i) * out.force[i] + parts.springs[i].rate * deflection(row(i)));
   }
   return out;
 }
 
-std::vector<double> PressedPlate::bending(const PreparedState& state, const ContactForces& forces) const {
-  const Parts& parts = *p_;
-  // Every contact's true force, and the plate's own springs taken out again where they are.
-  std::vector<NodeLoad> loads;
-  for (std::size_t i = 0; i < parts.contacts.size(); ++i) {
-    const double plain =
-        parts.sign(i) * forces.force[i] + parts.springs[i].rate * (forces.deflection[i] - state.own[i]);
-    for (const NodeWeight& part : parts.contacts[i].patch) loads.push_back({part.node, Newton{part.weight * plain}});
+PressedPlate::Likeness::Likeness() : p_(std::make_unique<Parts>()) {}
+PressedPlate::Likeness::~Likeness() = default;
+ActiveSystem& PressedPlate::Likeness::system(const PreparedState& state, std::size_t ground) {
+  if (p_->carried != state.carried || p_->carrier_yield != state.carrier_yield) {
+    p_->systems = {};
+    p_->carried = state.carried;
+    p_->carrier_yield = state.carrier_yield;
   }
-  return parts.plate->solve(loads, state.pressure);
+  return p_->systems[ground];
+}
+
+std::vector<std::vector<double>> PressedPlate::bending(
+    const std::vector<std::pair<const ContactForces*, MPa>>& states) const {
+  std::vector<ElasticPlate::Load> loads;
+  for (const auto& [forces, pressure] : states) {
+    ElasticPlate::Load& load = loads.emplace_back();
+    load.pressure = pressure;
+    for (std::size_t i = 0; i < p_->contacts.size(); ++i)
+      for (const NodeWeight& part : p_->contacts[i].patch)
+        load.nodes.push_back({part.node, Newton{part.weight * forces->up[i]}});
+  }
+  return p_->plate->solve(loads);
+}
+
+std::vector<double> PressedPlate::bending(const ContactForces& forces, MPa pressure) const {
+  return std::move(bending({{&forces, pressure}}).front());
 }
 
 namespace {

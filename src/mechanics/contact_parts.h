@@ -58,7 +58,7 @@ struct Carrier {
 struct PressedPlate::Parts {
   std::vector<PressContact> contacts;
   std::vector<contact::ContactSpring> springs;  // by contact
-  std::unique_ptr<ElasticPlate> plate;
+  std::shared_ptr<const ElasticPlate> plate;
   std::vector<contact::Ground> grounds;  // with all springs; without those of the side that lies down, where that helps
 
   [[nodiscard]] double sign(std::size_t i) const { return contacts[i].from_below ? 1 : -1; }
@@ -69,6 +69,8 @@ struct PressedPlate::Parts {
         sum += part.weight * by_node[static_cast<std::size_t>(part.node)];
     return sum;
   }
+  /// Deflection by contact if the springs in the plate work and nothing else pushes.
+  [[nodiscard]] Eigen::VectorXd base_on(const contact::Ground& ground, const PreparedState& state) const;
   /// Takes the springs of these contacts out of the plate.
   void add_ground_without(const std::vector<std::size_t>& out);
 };
@@ -97,30 +99,47 @@ struct Equations {
   [[nodiscard]] double right_side(std::size_t i, Does what, double free) const;
   /// Depths by the forces of the active contacts, each with what its own force yields.
   [[nodiscard]] Active active(const std::vector<Does>& what) const;
+  /// Likewise, those first whose own force presses them in; only the lower half of `depth`. Their number.
+  std::size_t signs_apart(const std::vector<Does>& what, Active& out) const;
   /// Active contacts among these.
   [[nodiscard]] std::size_t count(const std::vector<Does>& what) const;
 };
 
-/// The active contacts' equations from round to round: most rounds change few of them, and then border the last
-/// factors.
+/// Factors of a symmetric matrix [A B'; B -D] with A and D positive definite (R. J. Vanderbei, Symmetric quasidefinite
+/// matrices, SIAM J. Optim. 5, 1995): those of A, and those of D + B A^-1 B'.
+class QuasiDefinite {
+ public:
+  /// Of the lower half; `positive`: rows of A.
+  void compute(const Eigen::MatrixXd& lower, Eigen::Index positive);
+  [[nodiscard]] Eigen::MatrixXd solve(const Eigen::MatrixXd& side) const;
+
+ private:
+  Eigen::LLT<Eigen::MatrixXd> a_, rest_;
+  Eigen::MatrixXd b_;  // B
+  Eigen::Index positive_ = 0, size_ = 0;
+};
+
+/// The active contacts' equations from round to round, and from one moment to the next: most rounds change few of them,
+/// and then border the last factors.
 class ActiveSystem {
  public:
-  explicit ActiveSystem(const Equations& equations) : e_(equations) {}
+  /// Forces by contact. The ground and the carrier of the equations are always the same.
   template <class RightSide>
-  std::vector<double> solve(const std::vector<Does>& what, const RightSide& right_side) {
-    std::vector<Change> changed = was_.empty() ? std::vector<Change>{} : changes(what);
-    if (was_.empty() || 4 * changed.size() > active_.rows.size()) {
-      factor(what);
+  std::vector<double> solve(const Equations& e, const std::vector<Does>& what, const RightSide& right_side) {
+    std::vector<Change> changed = was_.empty() ? std::vector<Change>{} : changes(e, what);
+    // Each change costs a row of the factors.
+    if (was_.empty() || 5 * changed.size() > active_.rows.size()) {
+      factor(e, what);
       changed.clear();
     }
     const auto size = static_cast<Eigen::Index>(active_.rows.size());
     Eigen::VectorXd side(size);
     for (Eigen::Index i = 0; i < size; ++i) side(i) = right_side(active_.rows[index(i)], was_[active_.rows[index(i)]]);
-    Eigen::VectorXd inside = size > 0 ? Eigen::VectorXd(lu_.solve(side)) : side;
+    Eigen::VectorXd inside = size > 0 ? Eigen::VectorXd(factors_.solve(side)) : side;
     Eigen::VectorXd fresh(static_cast<Eigen::Index>(changed.size()));
     for (std::size_t k = 0; k < changed.size(); ++k)
       fresh(row(k)) = changed[k].joins ? right_side(changed[k].contact, what[changed[k].contact]) : 0;
-    const Eigen::VectorXd border = changed.empty() ? Eigen::VectorXd() : bordered(changed, what, fresh, inside);
+    const Eigen::VectorXd border = changed.empty() ? Eigen::VectorXd() : bordered(e, changed, what, fresh, inside);
     std::vector<double> forces(what.size());
     for (Eigen::Index i = 0; i < size; ++i) forces[active_.rows[index(i)]] = inside(i);
     for (const auto& [joins, contact] : changed)
@@ -137,19 +156,25 @@ class ActiveSystem {
     bool joins;
     std::size_t contact;
   };
-  void factor(const std::vector<Does>& what);
-  Eigen::VectorXd bordered(const std::vector<Change>& changed, const std::vector<Does>& what,
+  void factor(const Equations& e, const std::vector<Does>& what);
+  Eigen::VectorXd bordered(const Equations& e, const std::vector<Change>& changed, const std::vector<Does>& what,
                            const Eigen::VectorXd& side, Eigen::VectorXd& inside);
-  [[nodiscard]] std::vector<Change> changes(const std::vector<Does>& what) const;
+  [[nodiscard]] std::vector<Change> changes(const Equations& e, const std::vector<Does>& what) const;
   Eigen::MatrixXd through_factors(const std::vector<Change>& changed, const Eigen::MatrixXd& columns);
 
-  const Equations& e_;
   Active active_;
   std::vector<Does> was_;  // by contact, when the factors were made
-  Eigen::PartialPivLU<Eigen::MatrixXd> lu_;
+  QuasiDefinite factors_;
   std::array<std::map<std::size_t, Eigen::VectorXd>, 2>
       columns_;  // leaving and joining, by contact: through the factors
 };
 }  // namespace contact
+
+/// The last equations of states like one another: by ground.
+struct PressedPlate::Likeness::Parts {
+  std::array<contact::ActiveSystem, 2> systems;
+  std::vector<char> carried;
+  double carrier_yield{};
+};
 
 }  // namespace teasel

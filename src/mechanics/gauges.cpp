@@ -1,4 +1,5 @@
 // Gauges of a bed: the corners of parts, and the triangles of the mesh that tell the strain there.
+#include <algorithm>
 #include <cmath>
 #include <map>
 
@@ -57,13 +58,15 @@ class TriangleCells {
   std::map<std::pair<long, long>, std::vector<std::size_t>> cells_;
 };
 
-void BedModel::add_gauge(ComponentId component, BoardPoint corner, const TriangleCells& cells) {
+namespace {
+/// One whose triangles are none stands on no part of the mesh.
+Gauge gauge_at(const Planned& in, ComponentId component, BoardPoint corner, const TriangleCells& cells) {
   Gauge gauge;
   gauge.component = component;
   gauge.at = corner;
-  gauge.raised = in_.board.components[component].area_array ? kBesideStiff : 1;
-  gauge.limit = 1e-6 * strain_limit(in_, in_.board.components[component]).v;
-  gauge.triangles = cells.around(corner, in_.rules.mechanics.gauge.v / 2);
+  gauge.raised = in.board.components[component].area_array ? kBesideStiff : 1;
+  gauge.limit = 1e-6 * strain_limit(in, in.board.components[component]).v;
+  gauge.triangles = cells.around(corner, in.rules.mechanics.gauge.v / 2);
   double sum = 0;
   for (const auto& [triangle, weight] : gauge.triangles) sum += weight;
   for (auto& [triangle, weight] : gauge.triangles) {
@@ -72,20 +75,35 @@ void BedModel::add_gauge(ComponentId component, BoardPoint corner, const Triangl
     for (std::size_t k = 0; k < 3; ++k)
       for (const Term& term : terms[k]) gauge.curvature[k].push_back({term.unknown, weight * term.weight});
   }
-  if (!gauge.triangles.empty()) gauges_.push_back(std::move(gauge));
+  // Triangles share nodes: each unknown stands once.
+  for (Terms& terms : gauge.curvature) {
+    std::sort(terms.begin(), terms.end(), [](const Term& a, const Term& b) { return a.unknown < b.unknown; });
+    Terms once;
+    for (const Term& term : terms)
+      if (!once.empty() && once.back().unknown == term.unknown)
+        once.back().weight += term.weight;
+      else
+        once.push_back(term);
+    terms = std::move(once);
+  }
+  return gauge;
 }
+}  // namespace
 
 void BedModel::add_gauges(Mm mesh_size) {
   const MechanicsRules& rules = in_.rules.mechanics;
   const TriangleCells cells(press_->plate().mesh(), std::max(mesh_size.v, rules.gauge.v));
+  std::vector<Gauge> out;
   const Polygons pieces = in_.board.pieces.empty() ? Polygons{in_.board.outline} : in_.board.stiff();
   for (const ComponentId id : in_.board.components.ids()) {
     const Component& component = in_.board.components[id];
     if (!component.fitted || component.cover || component.body.empty()) continue;
     const Box box = bounds(component.body);
     for (const Point corner : {Point{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}})
-      if (contains(pieces, corner)) add_gauge(id, corner, cells);
+      if (contains(pieces, corner))
+        if (Gauge gauge = gauge_at(in_, id, corner, cells); !gauge.triangles.empty()) out.push_back(std::move(gauge));
   }
+  gauges_ = std::make_shared<const std::vector<Gauge>>(std::move(out));
 }
 
 Curvature BedModel::curvature(const Gauge& gauge, const std::vector<double>& unknowns) {

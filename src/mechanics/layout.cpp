@@ -333,10 +333,12 @@ void Layout::for_flat(Set& present) const {
 /// How far moments of the closing strain parts beyond their limits, a flat board first. Such moments become scenes.
 double Layout::over_while_closing(const Set& present, double bend, Scenes& scenes) const {
   constexpr double kFlatCounts = 10;
-  const Closing closing(in_, trial_->model(), present);
-  std::vector<std::vector<Solved>> shapes(bend > 0 ? kFreeShapes : 1);
-  parallel_for(
-      shapes.size(), [&](std::size_t k) { shapes[k] = closing.follow(static_cast<FreeShape>(k), bend); }, 1);
+  constexpr std::size_t kFiner = 5;  // a layout is judged closely once it is chosen
+  const BedModel bed(trial_->model(), present);
+  const Closing closing(in_, bed, bed.all_supports());
+  std::vector<FreeShape> asked{FreeShape::flat};
+  for (int k = 1; bend > 0 && k < kFreeShapes; ++k) asked.push_back(static_cast<FreeShape>(k));
+  const std::vector<std::vector<Solved>> shapes = closing.follow(asked, bend, kFiner);
   double over = 0;
   for (std::size_t k = 0; k < shapes.size(); ++k) {
     const Solved& peak = Closing::peak(shapes[k]);
@@ -393,7 +395,7 @@ std::vector<PlacedSupport> Layout::run() {
   if (in_.option.probes.size() < kLarge) starts.push_back(a_few());
   // Where flattening a board of the whole bow strains it too much whatever holds it, the largest share of the bow that
   // can be held decides: supports that only bowed boards need are kept.
-  for (const double share : {1.0, 0.5, 0.25, 0.0}) {
+  for (const double share : {1.0, 0.75, 0.5, 0.33, 0.25, 0.0}) {
     trial_->bend_by(share);
     Set best;
     double least = INFINITY;

@@ -2,7 +2,9 @@
 
 #include <Eigen/Sparse>
 #include <Eigen/SparseCholesky>
+#include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "teasel/parallel.h"
 
@@ -12,6 +14,7 @@ namespace {
 using Matrix3x9 = Eigen::Matrix<double, 3, 9>;
 using Matrix9 = Eigen::Matrix<double, 9, 9>;
 using Block = Eigen::Matrix<double, Eigen::Dynamic, 16, Eigen::RowMajor>;  // right sides, next to one another
+using Narrow = Eigen::Matrix<double, Eigen::Dynamic, 4, Eigen::RowMajor>;
 
 /// Curvatures -(w,xx, w,yy, 2 w,xy) at a point of the triangle from its unknowns (w, w,y, -w,x) at each corner, after
 /// Batoz.
@@ -126,20 +129,67 @@ struct ElasticPlate::Parts {
     const auto& corner = mesh.triangles[triangle];
     return {mesh.nodes[corner[0]], mesh.nodes[corner[1]], mesh.nodes[corner[2]]};
   }
-  /// In place. Every entry of the factors is read once for all columns, because reading them takes most of the time.
-  void solve(Block& u) const {
-    u = factor.permutationP() * u;
+  /// By row of the factors: the next row that it is taken from (the elimination tree); the number of rows at its root.
+  std::vector<int> parent;
+  void find_parents() {
+    const Eigen::SparseMatrix<double>& lower = factor.matrixL().nestedExpression();
+    parent.assign(static_cast<std::size_t>(equations), equations);
+    for (int j = 0; j < equations; ++j)
+      for (Eigen::SparseMatrix<double>::InnerIterator it(lower, j); it; ++it)
+        if (const auto at = static_cast<std::size_t>(j); it.row() > j)
+          parent[at] = std::min(parent[at], static_cast<int>(it.row()));
+  }
+  /// Row of the factors of an unknown; -1: it is held.
+  [[nodiscard]] int factor_row(std::size_t unknown) const {
+    const int row = equation[unknown];
+    return row < 0 ? -1 : factor.permutationP().indices()(row);
+  }
+  /// In place, in the order of the factors. `from`: the rows that are not zero, ascending, with all that hang on them;
+  /// rows before `least` are not wanted. Every entry of the factors is read once for all columns, because reading them
+  /// takes most of the time.
+  template <class Columns>
+  void solve(Columns& u, const std::vector<int>& from, int least) const {
     const Eigen::SparseMatrix<double>& lower = factor.matrixL().nestedExpression();
     const auto pivots = factor.vectorD();
     using Entry = Eigen::SparseMatrix<double>::InnerIterator;
-    for (Eigen::Index j = 0; j < equations; ++j)
+    for (const int j : from)
       for (Entry it(lower, j); it; ++it)
         if (it.row() > j) u.row(it.row()) -= it.value() * u.row(j);
-    for (Eigen::Index j = 0; j < equations; ++j) u.row(j) /= pivots(j);
-    for (Eigen::Index j = equations - 1; j >= 0; --j)
+    for (const int j : from) u.row(j) /= pivots(j);
+    for (Eigen::Index j = equations - 1; j >= least; --j)
       for (Entry it(lower, j); it; ++it)
         if (it.row() > j) u.row(j) -= it.value() * u.row(it.row());
-    u = factor.permutationPinv() * u;
+  }
+  /// One newton up on each of these patches (columns), solved: in the order of the factors.
+  void solve(Block& u, const std::vector<Patch>& patches, const std::size_t* first, std::size_t count,
+             int least) const {
+    std::vector<char> met(static_cast<std::size_t>(equations));
+    std::vector<int> from;
+    u.setZero(equations, Block::ColsAtCompileTime);
+    for (std::size_t k = 0; k < count; ++k)
+      for (const NodeWeight& part : patches[first[k]]) {
+        int row = factor_row(unknown_of(part.node));
+        if (row < 0) continue;
+        u(row, static_cast<Eigen::Index>(k)) += part.weight;
+        for (; row < equations && !met[static_cast<std::size_t>(row)]; row = parent[static_cast<std::size_t>(row)]) {
+          met[static_cast<std::size_t>(row)] = 1;
+          from.push_back(row);
+        }
+      }
+    std::sort(from.begin(), from.end());
+    solve(u, from, least);
+  }
+  /// Patches in the order of the first row that each one meets, and that row.
+  [[nodiscard]] std::vector<std::pair<int, std::size_t>> by_first_row(const std::vector<Patch>& patches) const {
+    std::vector<std::pair<int, std::size_t>> out;
+    for (std::size_t k = 0; k < patches.size(); ++k) {
+      int first = equations;
+      for (const NodeWeight& part : patches[k])
+        if (const int row = factor_row(unknown_of(part.node)); row >= 0) first = std::min(first, row);
+      out.emplace_back(first, k);
+    }
+    std::sort(out.begin(), out.end());
+    return out;
   }
   Eigen::VectorXd right_side(const std::vector<NodeLoad>& loads, MPa pressure) const {
     Eigen::VectorXd forces = Eigen::VectorXd::Zero(equations);
@@ -148,13 +198,6 @@ struct ElasticPlate::Parts {
     if (pressure != MPa{})
       for (std::size_t node = 0; node < mesh.nodes.size(); ++node)
         if (const int row = equation[3 * node]; row >= 0) forces(row) += pressure.v * node_area[node];
-    return forces;
-  }
-  /// One newton up on a patch.
-  Eigen::VectorXd right_side(const Patch& patch) const {
-    Eigen::VectorXd forces = Eigen::VectorXd::Zero(equations);
-    for (const NodeWeight& part : patch)
-      if (const int row = equation[unknown_of(part.node)]; row >= 0) forces(row) += part.weight;
     return forces;
   }
   void hold(const std::vector<NodeFix>& fixes);
@@ -236,6 +279,7 @@ ElasticPlate::ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, cons
   parts.factor.compute(parts.whole);
   parts.good = parts.factor.info() == Eigen::Success;
   if (parts.good) {
+    parts.find_parents();
     // A plate that is not held gives a pivot of nothing but rounding.
     const auto pivots = parts.factor.vectorD();
     parts.good = pivots.minCoeff() > 1e-12 * pivots.maxCoeff();
@@ -255,6 +299,40 @@ const std::vector<double>& ElasticPlate::area_of_node() const {
   return p_->node_area;
 }
 
+std::vector<std::vector<double>> ElasticPlate::solve(const std::vector<Load>& loads) const {
+  if (loads.size() == 1) return {solve(loads.front().nodes, loads.front().pressure)};
+  std::vector<std::vector<double>> out(loads.size());
+  std::vector<int> all(static_cast<std::size_t>(p_->equations));
+  std::iota(all.begin(), all.end(), 0);
+  const auto& place = p_->factor.permutationP().indices();
+  const auto some = [&](auto u, std::size_t first, std::size_t count) {
+    u.setZero(p_->equations, u.cols());
+    for (std::size_t k = 0; k < count; ++k) {
+      const Eigen::VectorXd side = p_->right_side(loads[first + k].nodes, loads[first + k].pressure);
+      for (int i = 0; i < p_->equations; ++i) u(place(i), static_cast<Eigen::Index>(k)) = side(i);
+    }
+    p_->solve(u, all, 0);
+    for (std::size_t k = 0; k < count; ++k) {
+      std::vector<double>& one = out[first + k];
+      one.resize(p_->equation.size());
+      for (std::size_t i = 0; i < one.size(); ++i)
+        if (const int row = p_->equation[i]; row >= 0) one[i] = u(place(row), static_cast<Eigen::Index>(k));
+    }
+  };
+  // As many blocks as keep two threads busy, none of them wider than it must be.
+  const std::size_t width = std::clamp<std::size_t>((loads.size() + 1) / 2, 1, Block::ColsAtCompileTime);
+  parallel_for((loads.size() + width - 1) / width,
+               [&](std::size_t block) {
+                 const std::size_t first = block * width, count = std::min(width, loads.size() - first);
+                 if (count <= Narrow::ColsAtCompileTime)
+                   some(Narrow(), first, count);
+                 else
+                   some(Block(), first, count);
+               },
+               1);
+  return out;
+}
+
 std::vector<double> ElasticPlate::solve(const std::vector<NodeLoad>& loads, MPa pressure) const {
   const Eigen::VectorXd u = p_->factor.solve(p_->right_side(loads, pressure));
   std::vector<double> out(p_->equation.size());
@@ -263,24 +341,73 @@ std::vector<double> ElasticPlate::solve(const std::vector<NodeLoad>& loads, MPa 
   return out;
 }
 
+namespace {
+constexpr std::size_t kBlock = Block::ColsAtCompileTime;
+struct Blocks {
+  std::vector<int> first_row;       // by patch of the order
+  std::vector<std::size_t> number;  // likewise
+  [[nodiscard]] std::size_t count() const { return (number.size() + kBlock - 1) / kBlock; }
+};
+}  // namespace
+
 std::vector<std::vector<double>> ElasticPlate::watched(const std::vector<Terms>& watch,
                                                        const std::vector<Patch>& patches) const {
   std::vector<std::vector<double>> out(watch.size(), std::vector<double>(patches.size()));
-  constexpr std::size_t kBlock = Block::ColsAtCompileTime;
-  parallel_for((patches.size() + kBlock - 1) / kBlock,
-               [&](std::size_t block) {
-                 const std::size_t first = block * kBlock, last = std::min(patches.size(), first + kBlock);
-                 Block u = Block::Zero(p_->equations, kBlock);
-                 for (std::size_t j = first; j < last; ++j)
-                   u.col(static_cast<Eigen::Index>(j - first)) = p_->right_side(patches[j]);
-                 p_->solve(u);
-                 for (std::size_t i = 0; i < watch.size(); ++i)
-                   for (const Term& term : watch[i])
-                     if (const int row = p_->equation[term.unknown]; row >= 0)
-                       for (std::size_t j = first; j < last; ++j)
-                         out[i][j] += term.weight * u(row, static_cast<Eigen::Index>(j - first));
-               },
-               1);
+  // Neighbours together: their paths through the factors are the same for the most part.
+  Blocks blocks;
+  for (const auto& [row, k] : p_->by_first_row(patches)) {
+    blocks.first_row.push_back(row);
+    blocks.number.push_back(k);
+  }
+  std::vector<std::vector<std::pair<int, double>>> rows(watch.size());
+  int least = p_->equations;
+  for (std::size_t i = 0; i < watch.size(); ++i)
+    for (const Term& term : watch[i])
+      if (const int row = p_->factor_row(term.unknown); row >= 0) {
+        rows[i].emplace_back(row, term.weight);
+        least = std::min(least, row);
+      }
+  parallel_for(
+      blocks.count(),
+      [&](std::size_t block) {
+        const std::size_t first = block * kBlock, count = std::min(kBlock, patches.size() - first);
+        Block u;
+        p_->solve(u, patches, &blocks.number[first], count, least);
+        for (std::size_t i = 0; i < rows.size(); ++i)
+          for (const auto& [row, weight] : rows[i])
+            for (std::size_t j = 0; j < count; ++j)
+              out[i][blocks.number[first + j]] += weight * u(row, static_cast<Eigen::Index>(j));
+      },
+      1);
+  return out;
+}
+
+std::vector<std::vector<double>> ElasticPlate::compliance(const std::vector<Patch>& patches) const {
+  std::vector<std::vector<double>> out(patches.size(), std::vector<double>(patches.size()));
+  Blocks blocks;
+  for (const auto& [row, k] : p_->by_first_row(patches)) {
+    blocks.first_row.push_back(row);
+    blocks.number.push_back(k);
+  }
+  // What one does to another the other does to it (J. C. Maxwell, 1864): those that come later in the order are enough,
+  // and rows before the first one of a block are not wanted.
+  parallel_for(
+      blocks.count(),
+      [&](std::size_t block) {
+        const std::size_t first = block * kBlock, count = std::min(kBlock, patches.size() - first);
+        Block u;
+        p_->solve(u, patches, &blocks.number[first], count, std::max(0, blocks.first_row[first]));
+        for (std::size_t i = first; i < patches.size(); ++i) {
+          const std::size_t at = blocks.number[i];
+          for (const NodeWeight& part : patches[at])
+            if (const int row = p_->factor_row(unknown_of(part.node)); row >= 0)
+              for (std::size_t j = 0; j < count && first + j <= i; ++j)
+                out[at][blocks.number[first + j]] += part.weight * u(row, static_cast<Eigen::Index>(j));
+          for (std::size_t j = 0; j < count && first + j <= i; ++j)
+            out[blocks.number[first + j]][at] = out[at][blocks.number[first + j]];
+        }
+      },
+      1);
   return out;
 }
 

@@ -1,4 +1,5 @@
 // Presses the board state by state, each from every free shape, and judges what parts and probes bear.
+#include <array>
 #include <cmath>
 #include <map>
 
@@ -137,10 +138,9 @@ std::string name_of(const Closing& closing, const Moment& moment) {
 /// Every free shape through its closing, each with moments of its own about its peak.
 using Shapes = std::vector<std::vector<Solved>>;
 Shapes follow_all(const Closing& closing) {
-  Shapes out(kFreeShapes);
-  parallel_for(
-      out.size(), [&](std::size_t k) { out[k] = closing.follow(static_cast<FreeShape>(k)); }, 1);
-  return out;
+  std::vector<FreeShape> shapes;
+  for (int k = 0; k < kFreeShapes; ++k) shapes.push_back(static_cast<FreeShape>(k));
+  return closing.follow(shapes);
 }
 
 /// In the half stage long probes are pressed in, and short ones hang free.
@@ -152,6 +152,9 @@ std::vector<Solved> half_stage(const BedModel& model) {
   std::vector<Solved> out(kFreeShapes);
   for (std::size_t k = 0; k < out.size(); ++k)
     out[k] = press_shape(model, moment, static_cast<FreeShape>(k), all, k ? out[0].forces.does : std::vector<char>{});
+  std::vector<Solved*> list;
+  for (Solved& solved : out) list.push_back(&solved);
+  bend(model, list);
   return out;
 }
 
@@ -210,6 +213,7 @@ std::vector<PressedState> states_of(const Planned& in, const BedModel& model, co
       told.push_back(i);
   }
   std::vector<std::vector<Solved>> at(told.size(), std::vector<Solved>(kFreeShapes));
+  std::array<PressedPlate::Likeness, kFreeShapes> likeness;
   parallel_for(
       static_cast<std::size_t>(kFreeShapes),
       [&](std::size_t k) {
@@ -220,10 +224,16 @@ std::vector<PressedState> states_of(const Planned& in, const BedModel& model, co
                                          [&](const Solved& solved) { return solved.moment.share >= share; });
           at[i][k] = same != known.end() && same->moment.share <= share
                          ? *same
-                         : closing.press(share, static_cast<FreeShape>(k), same == known.end() ? nullptr : &*same);
+                         : closing.press(share, static_cast<FreeShape>(k), same == known.end() ? nullptr : &*same, 1,
+                                         &likeness[k]);
         }
       },
       1);
+  std::vector<Solved*> fresh;
+  for (std::vector<Solved>& all : at)
+    for (Solved& solved : all)
+      if (solved.bending.empty()) fresh.push_back(&solved);
+  bend(model, fresh);
   std::vector<PressedState> out;
   for (const std::vector<Solved>& all : at) out.push_back(summary(in, model, name_of(closing, all[0].moment), all));
   return out;
@@ -339,19 +349,39 @@ bool as_good_as_before(const Mechanics& mechanics, const StandingFixture& fixtur
 }  // namespace
 
 namespace mechanics {
+namespace {
+constexpr int kMostRounds = 500;
+}
 Solved press_shape(const BedModel& model, const Moment& moment, FreeShape shape, const std::vector<char>& supports,
-                   const std::vector<char>& guess, double bend) {
+                   const std::vector<char>& guess, double bend, PressedPlate::Likeness* likeness) {
   const PressState state = model.state(moment, shape, supports, bend);
   const PreparedState prepared = model.press().prepare(state);
   Solved out;
   out.moment = moment;
-  out.forces = model.press().solve(prepared, state.present, guess);
-  out.bending = model.press().bending(prepared, out.forces);
-  for (const Gauge& gauge : model.gauges()) {
-    out.strains.push_back(model.elongation(gauge, out.bending));
-    out.worst = std::max(out.worst, out.strains.back() / gauge.limit);
-  }
+  out.forces = model.press().solve(prepared, state.present, guess, kMostRounds, likeness);
+  out.pressure = state.pressure;
   return out;
+}
+
+void bend(const BedModel& model, const std::vector<Solved*>& pressed) {
+  std::vector<std::pair<const ContactForces*, MPa>> states;
+  for (const Solved* solved : pressed) states.emplace_back(&solved->forces, solved->pressure);
+  std::vector<std::vector<double>> bending = model.press().bending(states);
+  const std::vector<Gauge>& gauges = model.gauges();
+  for (std::size_t k = 0; k < pressed.size(); ++k) {
+    pressed[k]->bending = std::move(bending[k]);
+    pressed[k]->strains.resize(gauges.size());
+  }
+  // A gauge is read once for all states.
+  parallel_for(
+      gauges.size(),
+      [&](std::size_t i) {
+        for (Solved* out : pressed) out->strains[i] = model.elongation(gauges[i], out->bending);
+      },
+      256);
+  for (Solved* out : pressed)
+    for (std::size_t i = 0; i < gauges.size(); ++i)
+      out->worst = std::max(out->worst, out->strains[i] / gauges[i].limit);
 }
 
 WorstGauge worst_gauge(const BedModel& model, const std::vector<Solved>& moments) {

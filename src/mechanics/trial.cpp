@@ -1,5 +1,6 @@
 #include "trial.h"
 
+#include <algorithm>
 #include <cmath>
 #include <map>
 
@@ -73,6 +74,15 @@ void Trial::prepare(Scene& scene) const {
   scene.everywhere = state.present;
   for (std::size_t i = 0; i < scene.touching.size(); ++i)
     scene.everywhere[i] = scene.everywhere[i] && scene.touching[i];
+  scene.unsupported.clear();
+  const std::size_t probes = model_.probes();
+  const auto probes_end = scene.everywhere.begin() + static_cast<std::ptrdiff_t>(probes);
+  if (std::find(scene.everywhere.begin(), probes_end, 0) != probes_end) return;
+  // Springs that push at no deflection what they push there, on the plate that has their rates in it.
+  ContactForces forces;
+  forces.up = scene.prepared.idle;
+  std::vector<Curvature> out = curvatures(scene, forces);
+  scene.unsupported = std::move(out);
 }
 
 void Trial::bend_by(double share) {
@@ -117,14 +127,37 @@ TriedShape Trial::press(const std::vector<char>& present, SceneNumber scene, con
   TriedShape out;
   out.scene = scene;
   out.forces = model_.press().solve(state, there, guess, kRounds);
-  const std::vector<double> unknowns = model_.press().bending(state, out.forces);
+  out.curvature = curvatures(scenes_[scene], out.forces);
   if (!out.forces.settled) out.lack += kUnsettled;
   for (std::size_t i = 0; i < probes; ++i) out.lack += std::max(0.0, lack_of_probe(scene, i, out.forces.travel[i]));
   for (std::size_t k = 0; k < present.size(); ++k)
     if (present[k]) out.lack += std::max(0.0, out.forces.force[probes + k] / (kSpare * bears_[k]) - 1);
   for (std::size_t corner = 0; corner < corners_.size(); ++corner) {
-    out.curvature.push_back(BedModel::curvature(model_.gauges()[corners_[corner].gauge], unknowns));
-    out.lack += lack_of_corner(corner, share_of_limit(corner, out.curvature.back()));
+    out.lack += lack_of_corner(corner, share_of_limit(corner, out.curvature[corner]));
+  }
+  return out;
+}
+
+std::vector<Curvature> Trial::curvatures(const Scene& scene, const ContactForces& forces) const {
+  if (scene.unsupported.empty()) {
+    std::vector<Curvature> out;
+    const std::vector<double> unknowns = model_.press().bending(forces, scene.prepared.pressure);
+    for (const Corner& corner : corners_) out.push_back(BedModel::curvature(model_.gauges()[corner.gauge], unknowns));
+    return out;
+  }
+  std::vector<Curvature> out = scene.unsupported;
+  const std::size_t probes = model_.probes();
+  for (std::size_t k = 0; k < effect_.size(); ++k) {
+    const double up =
+        model_.press().contacts()[probes + k].from_below ? forces.extra[probes + k] : -forces.extra[probes + k];
+    if (up == 0) continue;
+    const float* effect = effect_[k].data();
+    for (Curvature& here : out) {
+      here.xx += up * static_cast<double>(effect[0]);
+      here.yy += up * static_cast<double>(effect[1]);
+      here.xy2 += up * static_cast<double>(effect[2]);
+      effect += 3;
+    }
   }
   return out;
 }

@@ -77,7 +77,10 @@ class Trial {
     std::vector<char> touching;  ///< by probe; empty: all
     PreparedState prepared;
     std::vector<char> everywhere;  ///< by contact: its state is known
+    /// By corner, with all springs and no support: where all probes touch, supports alone change it.
+    std::vector<Curvature> unsupported;
   };
+  [[nodiscard]] std::vector<Curvature> curvatures(const Scene& scene, const ContactForces& forces) const;
   void prepare(Scene& scene) const;
   std::vector<Scene> scenes_;
   double bend_ = 1;

@@ -1,5 +1,6 @@
 // report.html: one self-contained page. The verdict first, then the numbers, then the board, then the lists.
 #include <algorithm>
+#include <functional>
 #include <map>
 #include <utility>
 
@@ -20,11 +21,11 @@ extern const char* const kFirstScript;
 namespace {
 constexpr const char* kWorkspace =
     R"(<div class=work><div class=stage>)"
-    R"(<div id=controls role=toolbar aria-label="View of the board"><span id=side role=status></span>)"
-    R"(</div>)"
-    R"(<canvas id=board tabindex=0 role=img )"
+    R"(<div id=controls role=toolbar aria-label="View of the board"></div>)"
+    R"(<div id=sides><span id=side role=status></span><canvas id=board tabindex=0 role=img )"
     R"(aria-label="Drawing of the board: arrows move, plus and minus zoom, 0 shows all, f flips, r turns">)"
-    R"(</canvas><div id=legend></div></div>
+    R"(</canvas></div><div id=reading><span id=under role=status></span><span id=where></span></div>)"
+    R"(<div id=legend tabindex=0 role=group aria-label="Symbols"></div></div>
 <aside aria-label="What is known"><div class=find>)"
     R"(<label>Find a net, part, pad or probe <input type=search id=search role=combobox )"
     R"(aria-expanded=false aria-controls=suggest aria-autocomplete=list autocomplete=off spellcheck=false>)"
@@ -32,10 +33,9 @@ constexpr const char* kWorkspace =
     R"(<div id=about aria-live=polite><p>Reading the page's data ...</p><noscript>)"
     R"(<p>The board and the lists need a browser that runs scripts; )"
     R"(everything is in the CSV and SVG files beside this page as well.</p>)"
-    R"(</noscript></div></aside></div>
-<h2 class=lists id=all-lists>Lists</h2>
-<div id=lists></div>
-<h2>Charts</h2>
+    R"(</noscript></div></aside>
+<section id=lists aria-label="Lists"></section></div>
+<h2 class=charts>Charts</h2>
 <div id=charts></div>
 )";
 /// What a live page has besides.
@@ -70,6 +70,10 @@ class ReportPage {
  private:
   void head();
   void rest();
+  void part(const char* readers, const std::function<void()>& write);
+  void cautions_list();
+  void inputs();
+  void understood();
   void number(const std::string& value, const std::string& what) {
     html_ += "<div class=num><b>" + escaped(value) + "</b><span>" + escaped(what) + "</span></div>\n";
   }
@@ -99,11 +103,19 @@ void ReportPage::rail(const std::vector<Answer>& list) {
   const char* reasons = "options";
   if (const auto& of_release = outcome_.results.release.reasons; !of_release.empty())
     reasons = of_release.front().forbids == Release::do_not_drill ? "reasons" : "drafts";
-  const std::map<std::string, const char*> where_is = {
-      {"Verdict", reasons},   {"Probes", "options"},    {"Nets", "audit"},           {"Interfaces", "audit"},
-      {"Supplies", "audit"},  {"Why not", "all-lists"}, {"Helps most", "all-lists"}, {"To do first", "first"},
-      {"Bending", "bending"}, {"Money", "cost"},        {"Rejects", "odds"},         {"Safety", "cautions"},
-      {"Fixture", "fixture"}};
+  const std::map<std::string, const char*> where_is = {{"Verdict", reasons},
+                                                       {"Probes", "options"},
+                                                       {"Nets", "audit"},
+                                                       {"Interfaces", "audit"},
+                                                       {"Supplies", "audit"},
+                                                       {"Why not", "list=coverage.csv&rows=unmet&by=reason"},
+                                                       {"Helps most", "list=advice.csv&by=action"},
+                                                       {"To do first", "first"},
+                                                       {"Bending", "bending"},
+                                                       {"Money", "cost"},
+                                                       {"Rejects", "odds"},
+                                                       {"Safety", "cautions"},
+                                                       {"Fixture", "fixture"}};
   html_ += "<section class=rail aria-label=\"Answers\"><dl class=verdict>\n";
   for (const Answer& answer : list) {
     if (answer.title == "More") continue;
@@ -325,33 +337,52 @@ void ReportPage::facts() {
   html_ += "</tbody></table>\n";
 }
 
-void ReportPage::rest() {
-  numbers();
-  warnings();
+void ReportPage::part(const char* readers, const std::function<void()>& write) {
+  html_ += "<section data-for=\"" + Markup(readers) + "\">\n";
+  write();
+  html_ += "</section>\n";
+}
+
+void ReportPage::cautions_list() {
   html_ += "<h2 id=cautions>Cautions</h2>\n<ul>\n";
   for (const auto& caution : cautions(outcome_)) html_ += "<li>" + escaped(caution) + "</li>\n";
   html_ += "</ul>\n";
-  respin();
-  drafts();
-  waivers();
-  measure();
-  options();
-  cost();
-  bending();
-  audit();
-  odds();
-  nearly_open();
+}
+
+void ReportPage::inputs() {
   html_ += "<h2>Inputs</h2>\n<table><thead><tr><th scope=col>file</th><th scope=col>SHA-256</th></tr></thead><tbody>\n";
   for (const auto& i : outcome_.inputs)
     html_ += "<tr><td>" + escaped(i.file) + "</td><td><code>" + escaped(i.sha256) + "</code></td></tr>\n";
   html_ += "</tbody></table>\n";
-  facts();
+}
+
+void ReportPage::understood() {
   html_ += "<h2>What was understood</h2>\n<ul>\n";
   for (const Finding& finding : outcome_.diagnostics.all())
     html_ += "<li><b>" + Markup(finding.severity == Severity::warning ? "warning" : "note") + "</b> " +
              escaped(finding.message + (finding.found.empty() ? "" : ": " + finding.found)) + " <span class=soft>" +
              escaped(to_string(finding.place)) + "</span></li>\n";
   html_ += "</ul>\n";
+}
+
+/// Each part with its readers, as paper.js knows them.
+void ReportPage::rest() {
+  part("manager layout shop test", [&] { numbers(); });
+  part("shop test", [&] { warnings(); });
+  part("manager shop test", [&] { cautions_list(); });
+  part("manager shop test", [&] { respin(); });
+  part("manager shop test", [&] { drafts(); });
+  part("shop test", [&] { waivers(); });
+  part("shop layout", [&] { measure(); });
+  part("manager", [&] { options(); });
+  part("manager", [&] { cost(); });
+  part("shop test", [&] { bending(); });
+  part("layout test", [&] { audit(); });
+  part("test", [&] { odds(); });
+  part("layout", [&] { nearly_open(); });
+  part("shop test", [&] { inputs(); });
+  part("test", [&] { facts(); });
+  part("test", [&] { understood(); });
 }
 
 Markup page_begin(const std::string& title) {

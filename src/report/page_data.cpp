@@ -70,6 +70,8 @@ class Data {
   Json keep_outs();
   Json probes();
   Json holes();
+  [[nodiscard]] Table<CopperNetId, NetId> nets_of_copper(const CopperNets& copper) const;
+  [[nodiscard]] std::string outer_side(int layer) const;
   Json copper();
   Json plates();
   Json strain();
@@ -188,17 +190,67 @@ Json Data::holes() {
   return out;
 }
 
+/// The board's net of each traced one, by the netlist or by a pad that lies on it.
+Table<CopperNetId, NetId> Data::nets_of_copper(const CopperNets& copper) const {
+  Table<CopperNetId, NetId> out(copper.nets().size());
+  const auto& met = outcome_.board.connectivity.netlist_nets;
+  for (const CopperNetId id : met.ids())
+    if (!met[id].empty()) out[id] = met[id].front();
+  for (std::size_t i = 0; i < copper.layers().size(); ++i) {
+    const std::string outer = outer_side(copper.layers()[i].number);
+    if (outer.empty()) continue;
+    for (const Feature& feature : outcome_.board.features)
+      if (feature.net && feature.land[outer == "top" ? Side::top : Side::bottom].present)
+        if (const CopperNetId traced = copper.net_at(i, feature.at); traced && !out[traced]) out[traced] = feature.net;
+  }
+  return out;
+}
+
+/// "top", "bottom", or nothing for a layer inside.
+std::string Data::outer_side(int layer) const {
+  int last = outcome_.board.copper_layers;
+  for (const CopperLayer& other : outcome_.board.connectivity.copper->layers()) last = std::max(last, other.number);
+  if (layer == 1) return "top";
+  return layer == last ? "bottom" : "";
+}
+
 Json Data::copper() {
-  Json out = Json::object();
+  // Inner layers are left out of boards on which they would be most of the page.
+  constexpr std::size_t kMostInside = 60'000;  // corners and strokes
+  Json out = Json::array();
   if (!outcome_.board.connectivity.copper) return out;
-  const CopperNets& nets = *outcome_.board.connectivity.copper;
-  int last = 0;
-  for (const CopperLayer& layer : nets.layers()) last = std::max(last, layer.number);
-  for (std::size_t i = 0; i < nets.layers().size(); ++i) {
-    const int number = nets.layers()[i].number;
-    if (number != 1 && number != std::max(last, outcome_.board.copper_layers)) continue;
-    Json lines = Json::array(), areas = Json::array();
-    for (const CopperShape& shape : nets.shapes(i)) {
+  const CopperNets& copper = *outcome_.board.connectivity.copper;
+  const Table<CopperNetId, NetId> net_of = nets_of_copper(copper);
+  const auto number_of_net = [&](const CopperShape& shape) { return shape.net ? net_of[shape.net].number() : -1; };
+  std::vector<std::pair<std::size_t, std::vector<CopperShape>>> layers;
+  std::size_t inside = 0;
+  for (std::size_t i = 0; i < copper.layers().size(); ++i) {
+    std::vector<CopperShape> shapes = copper.shapes(i);
+    std::stable_sort(shapes.begin(), shapes.end(),
+                     [&](const CopperShape& a, const CopperShape& b) { return number_of_net(a) < number_of_net(b); });
+    if (outer_side(copper.layers()[i].number).empty())
+      for (const CopperShape& shape : shapes) {
+        inside += 2;
+        if (!shape.area) continue;
+        inside += shape.area->outer.size();
+        for (const Ring& hole : shape.area->holes) inside += hole.size();
+      }
+    layers.emplace_back(i, std::move(shapes));
+  }
+  for (const auto& [i, shapes] : layers) {
+    const int number = copper.layers()[i].number;
+    const std::string outer = outer_side(number);
+    if (outer.empty() && inside > kMostInside) continue;
+    Json lines = Json::array(), areas = Json::array(), line_nets = Json::array(), area_nets = Json::array();
+    // Runs of one net: its number, and how many follow.
+    const auto count = [](Json& runs, int net) {
+      if (!runs.empty() && runs[runs.size() - 2] == net)
+        runs.back() = runs.back().get<int>() + 1;
+      else
+        runs.insert(runs.end(), {net, 1});
+    };
+    for (const CopperShape& shape : shapes) {
+      count(shape.area ? area_nets : line_nets, number_of_net(shape));
       if (shape.area) {
         areas.push_back(area({*shape.area}));
         continue;
@@ -206,7 +258,12 @@ Json Data::copper() {
       for (const double v : {shape.a.x, shape.a.y, shape.b.x - shape.a.x, shape.b.y - shape.a.y, shape.radius.v})
         lines.push_back(um(v));
     }
-    out[number == 1 ? "top" : "bottom"] = {{"lines", std::move(lines)}, {"areas", std::move(areas)}};
+    out.push_back({{"number", number},
+                   {"outer", outer},
+                   {"lines", std::move(lines)},
+                   {"line_nets", std::move(line_nets)},
+                   {"areas", std::move(areas)},
+                   {"area_nets", std::move(area_nets)}});
   }
   return out;
 }
@@ -224,8 +281,15 @@ Json Data::plates() {
       list.push_back(text(hole.label));
     }
     for (const Pocket& pocket : plate.pockets) pockets.push_back(area(back(pocket.area)));
+    Json outline = Json::array();
+    ring(back(plate.outline), outline);
     out.push_back({{"name", plate.name},
+                   {"kind", to_string(plate.kind)},
                    {"side", number_of(plate.probes)},
+                   {"lower", plate.lower ? 1 : 0},
+                   {"thick", um(plate.thickness)},
+                   {"away", {um(plate.at_rest), um(plate.at_touch), um(plate.at_work)}},
+                   {"outline", std::move(outline)},
                    {"holes", std::move(list)},
                    {"pockets", std::move(pockets)}});
   }
@@ -320,6 +384,7 @@ std::string Data::run() {
   j["plan_id"] = outcome_.plan_id;
   j["board"] = {{"name", outcome_.board.name},
                 {"revision", outcome_.board.revision},
+                {"thick", um(outcome_.board.thickness)},
                 {"side_down", number_of(chosen(outcome_).option.main)}};
   const Box box = bounds(outcome_.board.outline.outer);
   j["box"] = box.valid() ? Json{um(box.x0), um(box.y0), um(box.x1), um(box.y1)} : Json{0, 0, 1000, 1000};

@@ -1,7 +1,7 @@
-// What the page draws and lists, as one JSON value of schema 1. Places are in whole micrometres of the board frame.
+// What the page draws and lists, as one JSON value of schema 2. Places are in whole micrometres of the board frame.
 // Texts are numbers of strings[], except for names.
 //
-//   board {name, revision, side_down}, plan_id, strings[], box[4], outline[ring...]
+//   board {name, revision, thick um, side_down}, plan_id, strings[], box[4], outline[ring...]
 //   a ring: [x0, y0, dx, dy, dx, dy, ...]; an area: [ring...], outer and inner alike, filled even-odd
 //   nets[]: [name, role, mandatory, wanted, got, status, reason]
 //   parts[]: [name, side, height um, height known, fitted, value, area]
@@ -12,11 +12,15 @@
 //   probes[]: [name, target, x, y, class, tip, force, odds, head um, net, miss]
 //   classes[]: [name, spacing um]
 //   holes[]: [x, y, diameter, plated, tooling]
-//   copper: {top, bottom}, each {lines [x1, y1, x2, y2, radius, ...], areas [area...]}
+//   copper[]: {number, outer ("top", "bottom", "" inside), lines [x, y, dx, dy, radius, ...], line_nets [net, count,
+//   ...],
+//     areas [area...], area_nets [net, count, ...]}, net -1: of none
 //   keep_outs[]: [name, side, area]
 //   supports[]: [label, side, finger, x, y, force]
 //   wires[]: [number, probe, pin, x1, y1, x2, y2]
-//   plates[]: {name, side, holes [x, y, diameter, kind, label, ...], pockets [area...]}
+//   plates[]: {name, kind, side, lower, thick um, away [rest, first touch, work: um to the board's face], outline
+//   [ring],
+//     holes [x, y, diameter, kind, label, ...], pockets [area...]}
 //   advice[]: [net, action, side, x, y, free um]
 //   strain {nodes [x, y...], triangles[...], deflection um[...], microstrain[...], limit, free_shape}
 //   old {name, outline, parts[]: [name, side, area], pads[]: [side, x0, y0, x1, y1]}: of a respin, in the new board's
@@ -30,7 +34,7 @@
 
 namespace teasel {
 
-inline constexpr int kPageSchema = 1;
+inline constexpr int kPageSchema = 2;
 
 // A patch (page_patch in report.h) is of the same schema and holds strings[], probes[], keep_outs[],
 // nets[]: [number, wanted, got] and targets[]: [number, state, miss, reasons].

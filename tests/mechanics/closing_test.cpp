@@ -1,6 +1,7 @@
 // How a bed closes: balances of forces by hand on a board that hardly bends, and the peak of strain against many
 // moments.
 #include "../../src/mechanics/bed.h"
+#include "../../src/mechanics/trial.h"
 
 #include <numeric>
 
@@ -192,4 +193,50 @@ TEST_CASE("a moment is the same whichever moment was worked out before it (law o
     for (std::size_t i = 0; i < alone.forces.force.size(); ++i)
       CHECK(alone.forces.force[i] == Approx(solved.forces.force[i]).margin(2e-3));
   }
+}
+
+TEST_CASE("a trial tells the curvature that the plate's own unknowns tell (two ways to the same sum)") {
+  Workshop workshop = two_beds({{12, 12}, {20, 12}, {12, 20}, {46, 30}}, {{48, 10}, {40, 10}, {14, 30}, {30, 20}});
+  add_body(workshop.board, "U1", {36, 22}, 6, 4, 1, Side::top);
+  add_body(workshop.board, "U2", {18, 32}, 5, 5, 1, Side::bottom);
+  workshop.plan();
+  const Planned bed = workshop.bed();
+  Diagnostics diagnostics;
+  const std::vector<PlacedSupport> supports = supports_by_reach(bed, diagnostics);
+  Trial trial(bed, supports);
+  REQUIRE(trial.ok());
+  // A moment in which some probes do not touch is told the long way.
+  const BedModel model = fine_model(bed);
+  const Closing closing(bed, model, model.all_supports());
+  const SceneNumber half = trial.add(FreeShape::flat, closing.press(0.5, FreeShape::flat));
+  int told = 0;
+  for (const double bend : {1.0, 0.4}) {
+    trial.bend_by(bend);
+    std::vector<char> present(supports.size(), 1);
+    for (std::size_t left_out = 0; left_out < supports.size(); left_out += 3) {
+      present[left_out] = 0;
+      const Tried tried = trial.press(present, {scene_of(FreeShape::flat), scene_of(FreeShape::twisted), half});
+      for (const TriedShape& shape : tried.shapes) {
+        // A trial takes probes for springs at any depth, which those off the board are not.
+        const auto probes_end = shape.forces.travel.begin() + static_cast<std::ptrdiff_t>(bed.option.probes.size());
+        const bool closed_on_all =
+            std::all_of(shape.forces.travel.begin(), probes_end, [](double t) { return t >= 0; });
+        if (!shape.forces.settled || (shape.scene != half && !closed_on_all)) continue;
+        ++told;
+        const std::vector<double> unknowns = trial.model().press().bending(shape.forces, MPa{});
+        REQUIRE(!shape.curvature.empty());
+        // Corners between the same triangles are one: each curvature told is that of some gauge.
+        for (const Curvature& corner : shape.curvature) {
+          double nearest = INFINITY;
+          for (const Gauge& gauge : trial.model().gauges()) {
+            const Curvature here = BedModel::curvature(gauge, unknowns);
+            nearest = std::min(nearest, std::abs(here.xx - corner.xx) + std::abs(here.yy - corner.yy) +
+                                            std::abs(here.xy2 - corner.xy2));
+          }
+          CHECK(nearest < 1e-9);
+        }
+      }
+    }
+  }
+  CHECK(told >= 8);
 }

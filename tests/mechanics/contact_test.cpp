@@ -3,7 +3,7 @@
 #include <cmath>
 #include <random>
 
-#include "teasel/mechanics/contact.h"
+#include "../../src/mechanics/contact_parts.h"
 
 using namespace teasel;
 
@@ -227,7 +227,7 @@ TEST_CASE(
     CHECK(std::abs(fz) < 1e-3 + 1e-4 * size);
     CHECK(std::abs(mx) < 0.05 + 5e-3 * size);
     CHECK(std::abs(my) < 0.08 + 5e-3 * size);
-    const auto u = pressed.bending(pressed.prepare(state), forces);
+    const auto u = pressed.bending(forces, state.pressure);
     for (std::size_t i = 0; i < contacts.size(); ++i)
       CHECK(u[unknown_of(contacts[i].patch[0].node)] == Approx(forces.deflection[i]).margin(2e-6));
     // Energy: half of what true forces and pressure do is stored in bending alone, the springs within the plate's
@@ -295,4 +295,68 @@ TEST_CASE("stops on a plate that gives way share what pushes on them (beam theor
   const ContactForces uneven = q.solve(state);
   CHECK(uneven.force[0] == Approx(0.75 * uneven.force[2]).epsilon(0.01));
   CHECK(uneven.force[0] + uneven.force[1] == Approx(uneven.force[2]).epsilon(0.01));
+}
+
+TEST_CASE("a symmetric matrix of both signs is solved by the factors of its parts (elimination with pivots, seed 5)") {
+  std::mt19937 random(5);
+  std::normal_distribution<double> normal;
+  for (const auto& [positive, rest] : {std::pair<Eigen::Index, Eigen::Index>{7, 0}, {0, 5}, {9, 4}, {3, 11}}) {
+    const Eigen::Index size = positive + rest;
+    Eigen::MatrixXd half(size, size);
+    for (Eigen::Index i = 0; i < half.size(); ++i) half.data()[i] = normal(random);
+    Eigen::MatrixXd whole = half * half.transpose() + Eigen::MatrixXd::Identity(size, size);
+    // What presses in less than nothing stands below.
+    whole.bottomRightCorner(rest, rest) *= -1;
+    Eigen::MatrixXd side(size, 2);
+    for (Eigen::Index i = 0; i < side.size(); ++i) side.data()[i] = normal(random);
+    contact::QuasiDefinite factors;
+    factors.compute(Eigen::MatrixXd(whole.triangularView<Eigen::Lower>()), positive);
+    const Eigen::MatrixXd expected = whole.fullPivLu().solve(side);
+    CHECK((factors.solve(side) - expected).cwiseAbs().maxCoeff() < 1e-8 * (1 + expected.cwiseAbs().maxCoeff()));
+  }
+}
+
+TEST_CASE("forces are the same with what an earlier state left, and on a part of the contacts (one solution, seed 9)") {
+  std::mt19937 random(9);
+  const auto real = [&](double low, double high) {
+    return low + (high - low) * static_cast<double>(random() % 10000) / 10000;
+  };
+  std::vector<Point> points;
+  for (int i = 0; i < 40; ++i) points.push_back({real(2, 78), real(2, 48)});
+  PlateMesh mesh = mesh_plate({{{{0, 0}, {80, 0}, {80, 50}, {0, 50}}, {}}}, points, Mm{5});
+  std::vector<PressContact> contacts;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const bool spring = i < 30;
+    PressContact one = spring ? probe(0.7, 0.3, 6.3, i % 2 == 0) : stop(i % 2 == 0);
+    one.patch = {{mesh.node_of[i], 1}};
+    contacts.push_back(one);
+  }
+  const PressedPlate pressed(
+      mesh, {.thickness = Mm{1.6}, .modulus = MPa{20000}, .modulus_across = {}, .poisson = 0.14, .shear = {}},
+      contacts);
+  REQUIRE(pressed.ok());
+  // Contacts 33 and 36 are never there.
+  std::vector<std::size_t> kept;
+  for (std::size_t i = 0; i < contacts.size(); ++i)
+    if (i != 33 && i != 36) kept.push_back(i);
+  const PressedPlate part(pressed, kept);
+  PressedPlate::Likeness likeness;
+  for (int step = 0; step <= 12; ++step) {
+    PressState state, fewer;
+    state.pressure = fewer.pressure = MPa{-0.001 * step};
+    for (std::size_t i = 0; i < contacts.size(); ++i) {
+      const double up = contacts[i].from_below ? 1 : -1;
+      state.touch.push_back(up * (i < 30 ? 0.25 * step - 1.0 : 0.02 * static_cast<double>(i % 3) - 0.01));
+      state.present.push_back(i != 33 && i != 36);
+      if (!state.present.back()) continue;
+      fewer.touch.push_back(state.touch.back());
+      fewer.present.push_back(1);
+    }
+    const ContactForces alone = pressed.solve(state),
+                        warm = pressed.solve(pressed.prepare(state), state.present, {}, 500, &likeness),
+                        some = part.solve(fewer);
+    REQUIRE(alone.settled);
+    for (std::size_t i = 0; i < contacts.size(); ++i) CHECK(warm.force[i] == Approx(alone.force[i]).margin(1e-6));
+    for (std::size_t k = 0; k < kept.size(); ++k) CHECK(some.force[k] == Approx(alone.force[kept[k]]).margin(1e-6));
+  }
 }

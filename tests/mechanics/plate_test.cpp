@@ -267,7 +267,16 @@ TEST_CASE(
   std::vector<Terms> watch;
   for (const Patch& patch : patches) watch.push_back(deflection_terms(patch));
   const auto g = plate.watched(watch, patches);
+  const auto both_ways = plate.compliance(patches);
+  std::vector<ElasticPlate::Load> loads;
+  for (std::size_t i = 0; i < g.size(); ++i)
+    loads.push_back({{{patches[i][0].node, Newton{1}}, {patches[0][0].node, Newton{-0.3}}}, MPa{1e-4}});
+  const auto at_once = plate.solve(loads);
   for (std::size_t i = 0; i < g.size(); ++i) {
+    const auto alone = plate.solve(loads[i].nodes, loads[i].pressure);
+    for (std::size_t k = 0; k < alone.size(); k += 7)
+      CHECK(at_once[i][k] == Approx(alone[k]).epsilon(1e-9).margin(1e-15));
+    for (std::size_t j = 0; j < g.size(); ++j) CHECK(both_ways[i][j] == Approx(g[i][j]).epsilon(1e-9).margin(1e-15));
     for (std::size_t j = 0; j < g.size(); ++j) CHECK(g[i][j] == Approx(g[j][i]).epsilon(1e-7).margin(1e-12));
     const auto u = plate.solve({{patches[i][0].node, Newton{1}}});
     CHECK(u[unknown_of(patches[0][0].node)] == Approx(g[0][i]).epsilon(1e-9).margin(1e-15));

@@ -98,6 +98,9 @@ export async function change(page, action) {
     `!teaselLive.sending && teaselLive.state.version > ${before} && teaselLive.shown === teaselLive.state.version`,
     'the change',
   );
+  // A change that costs nets or turns the board over asks whether it stays.
+  const keep = page.locator('#question').getByRole('button', { name: 'Keep it' });
+  if (await keep.count()) await keep.click();
 }
 export const planOf = (file, ...more) => {
   const out = mkdtempSync(join(work, 'plan-'));

@@ -6,8 +6,13 @@ import { bars, charts } from '../../src/report/page/charts.js';
 import { boxOf, loadData, patchData, readCsv, unfold, writeCsv } from '../../src/report/page/data.js';
 import * as edits from '../../src/report/page/edits.js';
 import { Grid } from '../../src/report/page/grid.js';
-import { changedEdits, movedEdits, polygonOf } from '../../src/report/page/keep_outs.js';
-import { blockedRows, compareCells, rowsWith } from '../../src/report/page/lists.js';
+import { changedEdits, corneredEdits, isInside, movedEdits, polygonOf } from '../../src/report/page/keep_outs.js';
+import { readAddress, writeAddress } from '../../src/report/page/address.js';
+import { betweenEdges, toStretch } from '../../src/report/page/measure.js';
+import { columnsWorthwhile } from '../../src/report/page/paper.js';
+import { roundLength } from '../../src/report/page/reading.js';
+import { earsOf, liftsOf } from '../../src/report/page/solids.js';
+import { blockedRows, compareCells, inGroups, linesInSight, rowsWith, widthOf } from '../../src/report/page/rows.js';
 
 /** The same numbers in every run: a linear congruential generator. */
 function dice(seed) {
@@ -22,7 +27,7 @@ function dice(seed) {
 function packed() {
   const square = [-500, -500, 1000, 0, 0, 1000, -1000, 0];
   return {
-    schema: 1,
+    schema: 2,
     strings: ['ground', 'functional', 'met', 'unmet', 'no pad is open', 'test pad', 'smd pad', '1', 'confirmed', '10k'],
     board: { side_down: true },
     box: [0, 0, 20000, 10000],
@@ -44,8 +49,17 @@ function packed() {
     ],
     probes: [['P1', 0, 1010, 990, 1, 5, 1.5, 7, 700, 'GND', 1e-9]],
     keep_outs: [['hinge', 'both', [[0, 0, 100, 0, 0, 100]]]],
-    copper: { bottom: { lines: [0, 0, 100, 0, 75], areas: [[[10, 20, 30, 0, 0, 40]]] } },
-    plates: [{ side: 1, holes: [], pockets: [[[0, 0, 5, 5]]] }],
+    copper: [
+      {
+        number: 2,
+        outer: 'bottom',
+        lines: [0, 0, 100, 0, 75, 5, 5, 10, 0, 75, 9, 9, 10, 0, 75],
+        line_nets: [-1, 1, 0, 2],
+        areas: [[[10, 20, 30, 0, 0, 40]]],
+        area_nets: [1, 1],
+      },
+    ],
+    plates: [{ side: 1, holes: [], pockets: [[[0, 0, 5, 5]]], outline: [[0, 0, 9, 0, 0, 9]] }],
     lists: {},
   };
 }
@@ -105,9 +119,12 @@ test('data: places, boxes and words come out of the packed form (page_data.h)', 
   assert.equal(data.targets[1].state, 'blocked');
   assert.equal(data.parts[0].height, 0.55);
   assert.deepEqual(data.parts[0].box, [3000, 2000, 5000, 3000]);
-  assert.deepEqual(data.copper.bottom.areas[0].box, [10, 20, 40, 60]);
+  assert.deepEqual(data.copper[0].areas[0].box, [10, 20, 40, 60]);
+  assert.deepEqual(data.copper[0].linesOf.get(0), [1, 3]);
+  assert.deepEqual(data.copper[0].areasOf.get(1), [0, 1]);
   assert.deepEqual(data.keep_outs[0][2], [[0, 0, 100, 0, 100, 100]]);
   assert.equal(data.plates[0].side, 'bottom');
+  assert.deepEqual(data.plates[0].outline, [[0, 0, 9, 0, 9, 9]]);
 });
 
 test('data: nets, parts, pads and probes know one another (both directions agree)', async () => {
@@ -435,4 +452,149 @@ test('the charts count probes by chance, add forces, and sort nets by how far th
   assert.match(svg, />1\.5 bottom, 3\.0 top N</);
   assert.doesNotMatch(svg, /unused/);
   assert.match(svg, />1 fully, 1 partly, 1 not at all</);
+});
+
+test('rows in groups: the largest first, those of a closed one left out (by hand)', () => {
+  const rows = [
+    ['a', 'all of its targets are blocked: near (2)'],
+    ['b', 'masked'],
+    ['c', 'near: U2; and more'],
+    ['d', ''],
+  ];
+  assert.deepEqual(inGroups(rows, 1, new Set(['masked'])), [
+    { group: 'near', count: 2, open: true },
+    { row: rows[0] },
+    { row: rows[2] },
+    { group: 'masked', count: 1, open: false },
+    { group: 'none', count: 1, open: true },
+    { row: rows[3] },
+  ]);
+});
+
+test('lines in sight cover the window, and are few of many (by hand: 100 px, lines of 25, 8 to spare)', () => {
+  assert.deepEqual(linesInSight(10000, 0, 100, 25), [0, 12]);
+  assert.deepEqual(linesInSight(10000, 2500, 100, 25), [92, 112]);
+  assert.deepEqual(linesInSight(3, 0, 100, 25), [0, 3]);
+});
+
+test('a column is as wide as nine of ten of its cells, and never wider than 44 letters (by hand)', () => {
+  const rows = Array.from({ length: 10 }, (_none, i) => ['x'.repeat(i === 9 ? 300 : 6)]);
+  assert.equal(widthOf([...rows, ...rows.slice(0, 9)], 0, 'net'), 7);
+  assert.equal(widthOf([['x'.repeat(300)]], 0, 'net'), 44);
+  assert.equal(widthOf([], 0, 'a title'), 9);
+});
+
+test('what an address says reads back as it was, names with signs in them too (round trip, seed 11)', () => {
+  const roll = dice(11);
+  const letters = ['a', '&', '=', '#', '%', ' ', '/', '+', '@', '\u00b5'];
+  for (let i = 0; i < 300; i++) {
+    const word = () =>
+      Array.from({ length: 1 + Math.floor(roll([0, 6])) }, () => letters[Math.floor(roll([0, letters.length]))]).join(
+        '',
+      );
+    const entries = [
+      ['net', word()],
+      ['rows', word()],
+    ];
+    assert.deepEqual([...readAddress(writeAddress(entries))], entries);
+  }
+  assert.equal(
+    writeAddress([
+      ['net', ''],
+      ['turn', undefined],
+    ]),
+    '',
+  );
+  assert.equal(readAddress('#cost').size, 0);
+});
+
+test('distances: to a stretch, and between the edges of two squares (Pythagoras)', () => {
+  assert.equal(toStretch(3, 4, 0, 0, 0, 0), 5);
+  assert.equal(toStretch(5, 3, 0, 0, 10, 0), 3);
+  const square = (x, y) => [[x, y, x + 100, y, x + 100, y + 100, x, y + 100]];
+  assert.equal(betweenEdges(square(0, 0), square(400, 0)), 300);
+  assert.equal(betweenEdges(square(0, 0), square(400, 500)), 500);
+  assert.equal(betweenEdges(square(0, 0), square(50, 50)), 0);
+});
+
+test('a scale is 1, 2 or 5 times a power of ten, and the longest that has room (by hand)', () => {
+  assert.equal(roundLength(140, 0.01), 10000);
+  assert.equal(roundLength(140, 0.025), 5000);
+  assert.equal(roundLength(140, 0.06), 2000);
+});
+
+test('paper: a column that says the same in every row is left out (by hand)', () => {
+  assert.deepEqual(
+    columnsWorthwhile(
+      ['a', 'plan'],
+      [
+        ['1', 'x'],
+        ['2', 'x'],
+      ],
+    ),
+    [0],
+  );
+  assert.deepEqual(columnsWorthwhile(['a', 'plan'], [['1', 'x']]), [0, 1]);
+});
+
+test('a corner of a keep-out moves alone; of a rectangle the corner across from it stays (by hand)', () => {
+  const corners = [
+    [1000, 1000],
+    [5000, 1000],
+    [5000, 4000],
+    [1000, 4000],
+  ];
+  assert.deepEqual(corneredEdits({}, corners, 2, [7000, 6000], 'keep_out[0]'), [
+    { do: 'set', path: 'keep_out[0].from', value: ['1.000 mm', '1.000 mm'] },
+    { do: 'set', path: 'keep_out[0].to', value: ['7.000 mm', '6.000 mm'] },
+  ]);
+  const [edit] = corneredEdits({ polygon: [] }, corners, 1, [5500, 500], 'keep_out[0]');
+  assert.deepEqual(edit.value[1], ['5.500 mm', '0.500 mm']);
+  assert.deepEqual(edit.value[0], ['1.000 mm', '1.000 mm']);
+  assert.ok(isInside(corners, 3000, 2000) && !isInside(corners, 6000, 2000));
+});
+
+test('what a change costs: nets and another bed, not what became better (by hand)', () => {
+  const rows = [
+    { what: 'nets served in full', before: '9 of 10', now: '7 of 10', sense: -1 },
+    { what: 'nets without any probe', before: '3', now: '1', sense: 1 },
+    { what: 'bed', before: 'bottom only', now: 'both sides', sense: 0 },
+    { what: 'probes', before: '9', now: '7', sense: 0 },
+  ];
+  assert.deepEqual(edits.costsOf(rows), [
+    'nets served in full: 9 of 10 \u2192 7 of 10',
+    'bed: bottom only \u2192 both sides',
+  ]);
+});
+
+test('rings in triangles: their areas add up to that of the ring, turned either way (shoelace formula)', () => {
+  const areaOf = (ring, list) => {
+    let sum = 0;
+    for (let i = 0; i < list.length; i += 3) {
+      const [one, two, three] = list.slice(i, i + 3).map(k => [ring[2 * k], ring[2 * k + 1]]);
+      sum += ((two[0] - one[0]) * (three[1] - one[1]) - (two[1] - one[1]) * (three[0] - one[0])) / 2;
+    }
+    return sum;
+  };
+  // An L of 4 by 4 without a square of 2 by 2: 12.
+  const ring = [0, 0, 4, 0, 4, 2, 2, 2, 2, 4, 0, 4];
+  const turned = [];
+  for (let i = ring.length - 2; i >= 0; i -= 2) turned.push(ring[i], ring[i + 1]);
+  assert.equal(areaOf(ring, earsOf(ring)), 12);
+  assert.equal(areaOf(turned, earsOf(turned)), 12);
+});
+
+test('closing: at work nothing is lifted; at rest plates stand apart by what their distances differ (by hand)', () => {
+  const groups = [
+    { name: 'board', lower: null, away: [0, 0, 0] },
+    { name: 'lower probe plate', lower: true, away: [16, 12, 10] },
+    { name: 'moving plate', lower: true, away: [2, 2, 2] },
+    { name: 'upper probe plate', lower: false, away: [40, 14, 10] },
+  ];
+  assert.deepEqual(
+    liftsOf(groups, 2, 0).map(lift => lift + 0),
+    [0, 0, 0, 0],
+  );
+  // The lower probe plate stands still: the board and what it lies on are 6 higher, the upper plate 36.
+  assert.deepEqual(liftsOf(groups, 0, 0), [6, 0, 6, 36]);
 });

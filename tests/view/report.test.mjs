@@ -11,13 +11,15 @@ const large = process.env.LARGE;
 const axe = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM || '/usr/bin/chromium',
-  args: ['--no-sandbox'],
+  args: ['--no-sandbox', '--use-gl=swiftshader', '--enable-unsafe-swiftshader'],
 });
 const problems = [];
 
 async function open(where, options = {}, hash = '') {
   const page = await browser.newPage({ viewport: { width: 1400, height: 1000 }, ...options });
   page.on('console', message => {
+    // Remarks on reading pixels, which only these tests do.
+    if (/GPU stall due to ReadPixels|Multiple readback operations/.test(message.text())) return;
     if (message.type() === 'error' || message.type() === 'warning') problems.push(message.text());
   });
   page.on('pageerror', error => problems.push(String(error)));
@@ -30,6 +32,12 @@ async function open(where, options = {}, hash = '') {
 }
 const plan = () => JSON.parse(readFileSync(folder + '/plan.json', 'utf8'));
 const about = page => page.locator('#about').innerText();
+/** Opens a list of the drawer, unless it is open already. */
+const openList = async (page, name) => {
+  const tab = page.getByRole('tab', { name });
+  const isOpen = await page.evaluate(() => teaselPage.lists.isOpen);
+  if (!isOpen || (await tab.getAttribute('aria-selected')) !== 'true') await tab.click();
+};
 
 test('the verdict comes first and its numbers are those of plan.json', async () => {
   const page = await open(folder);
@@ -74,6 +82,12 @@ test('each answer leads to where all of it stands, by a link that can be sent', 
   assert.ok(links.length >= 8);
   for (const link of new Set(links)) {
     const there = await open(folder, {}, link);
+    if (link.startsWith('#list=')) {
+      assert.ok(await there.evaluate(() => teaselPage.lists.isOpen), link);
+      assert.ok((await there.locator('#lists tbody tr').count()) > 0, link);
+      await there.close();
+      continue;
+    }
     assert.equal(await there.locator(`h2${link}`).count(), 1, link);
     await there.waitForFunction(
       at => document.querySelector('h2' + at).getBoundingClientRect().top < document.documentElement.clientHeight,
@@ -167,7 +181,7 @@ test('a place in the address opens what it names', async () => {
   assert.match(await about(page), new RegExp('^Probe ' + probe.name));
   await page.fill('#search', 'GND');
   await page.press('#search', 'Enter');
-  assert.match(page.url(), /#net=GND$/);
+  await page.waitForURL(/#net=GND/);
   await page.close();
 });
 
@@ -179,6 +193,7 @@ test('lists are those of the files: number, filter, order, export; a row picks i
     await page.getByRole('tab', { name: /^Probes/ }).innerText(),
     new RegExp(' ' + (lines.length - 1) + '$'),
   );
+  await openList(page, /^Probes/);
   const [whole] = await Promise.all([page.waitForEvent('download'), page.click('#save')]);
   assert.equal(readFileSync(await whole.path(), 'utf8'), csv);
   await page.fill('#filter', 'SWDIO');
@@ -194,18 +209,18 @@ test('lists are those of the files: number, filter, order, export; a row picks i
   assert.match(await about(page), /^Probe /);
   await page.fill('#filter', '');
   await page.waitForFunction(
-    wanted => document.querySelectorAll('#lists tbody tr').length === wanted,
-    Math.min(400, lines.length - 1),
+    wanted => document.getElementById('count').textContent === wanted + ' rows',
+    lines.length - 1,
   );
   await page.getByRole('button', { name: 'x mm' }).click();
-  const xs = (await page.locator('#lists tbody tr td:nth-child(8)').allInnerTexts()).map(Number);
+  const xs = (await page.locator('#lists tbody tr:not(.space) td:nth-child(8)').allInnerTexts()).map(Number);
   assert.deepEqual(
     xs,
     [...xs].sort((left, right) => left - right),
   );
   assert.equal(await page.locator('#lists th').nth(7).getAttribute('aria-sort'), 'ascending');
   for (const tab of await page.getByRole('tab').all()) {
-    await tab.click();
+    if ((await tab.getAttribute('aria-selected')) !== 'true') await tab.click();
     assert.ok((await page.locator('#lists tbody tr').count()) > 0);
   }
   await page.close();
@@ -214,8 +229,9 @@ test('lists are those of the files: number, filter, order, export; a row picks i
 test('what is picked on the board is marked in the list that is open', async () => {
   const probe = plan().probes[11];
   const page = await open(folder, {}, '#pad=' + encodeURIComponent(probe.target + '@@' + probe.side));
+  await openList(page, /^Probes/);
   assert.equal(await page.locator('#lists tr.on button.link').first().innerText(), probe.name);
-  await page.getByRole('tab', { name: /^Needs/ }).click();
+  await openList(page, /^Nets/);
   assert.equal(await page.locator('#lists tr.on button.link').first().innerText(), probe.net);
   await page.close();
 });
@@ -223,7 +239,7 @@ test('what is picked on the board is marked in the list that is open', async () 
 test('layers on request draw something, in light and dark', async () => {
   for (const colorScheme of ['light', 'dark']) {
     const page = await open(folder, { colorScheme, viewport: { width: 700, height: 500 } });
-    await page.locator('summary', { hasText: 'What is drawn' }).click();
+    await page.locator('summary', { hasText: 'Layers' }).click();
     const shot = () =>
       page.evaluate(
         () =>
@@ -233,7 +249,7 @@ test('layers on request draw something, in light and dark', async () => {
             ),
           ),
       );
-    for (const box of await page.locator('.layers input').all()) {
+    for (const box of await page.locator('#controls .layers input').all()) {
       const key = await box.getAttribute('data-layer');
       if (colorScheme === 'dark' && !['copper', 'strain', 'probes'].includes(key)) continue;
       const was = await shot();
@@ -248,6 +264,7 @@ test('layers on request draw something, in light and dark', async () => {
 test('the accessibility checker finds nothing serious, in light and dark (axe-core)', async () => {
   for (const colorScheme of ['light', 'dark']) {
     const page = await open(folder, { colorScheme }, '#net=GND');
+    await openList(page, /^Nets/);
     await page.fill('#filter', 'SWD'); // A few rows show as much as all of them.
     await page.waitForFunction(() => document.querySelectorAll('#lists tbody tr').length < 9);
     await page.addScriptTag({ path: axe });
@@ -325,7 +342,14 @@ test('60,000 pads and traces: what is drawn in a frame is bounded, and its media
       });
       lines.push(x, y, 1100, 300 * (i % 3), 75);
     }
-    const copper = Object.fromEntries(['top', 'bottom'].map(side => [side, { lines, areas: [] }]));
+    const copper = ['top', 'bottom'].map((outer, i) => ({
+      number: i + 1,
+      outer,
+      lines,
+      areas: [],
+      linesOf: new Map(),
+      areasOf: new Map(),
+    }));
     teaselPage.view.leave();
     const view = new teaselPage.view.constructor(
       document.getElementById('board'),
@@ -373,6 +397,211 @@ test('60,000 pads and traces: what is drawn in a frame is bounded, and its media
   const slow = frames[Math.floor(frames.length * 0.95)].toFixed(1);
   console.log(`# median ${median} ms, 95 % below ${slow} ms`);
   assert.ok(frames[frames.length >> 1] < 33, 'median ' + frames[frames.length >> 1]);
+  await page.close();
+});
+
+test('an address shows the same view: side, turn, place, layers, both sides, list, filter, groups', async () => {
+  const page = await open(folder);
+  await page.evaluate(() => {
+    const { view } = teaselPage;
+    view.side = 'top';
+    view.turn = 1;
+    view.set('wires', true);
+    view.set('names', false);
+    view.show([10000, 10000, 20000, 20000]);
+    teaselPage.both(true);
+  });
+  await openList(page, /^Blocked/);
+  await page.fill('#filter', 'top');
+  await page.selectOption('#grouped', 'reason');
+  const seen = () =>
+    page.evaluate(() => {
+      const { view, lists } = teaselPage;
+      const place = [view.cx, view.cy, view.canvas.width / view.scale].map(value => Math.round(value / 100));
+      return [
+        view.side,
+        view.turn,
+        ...place,
+        view.layersApart().join(),
+        Boolean(view.twin),
+        lists.file,
+        lists.count.textContent,
+      ];
+    });
+  await page.waitForFunction(() => /rows=top/.test(location.hash) && /both=1/.test(location.hash));
+  const before = await seen();
+  const address = page.url();
+  await page.goto('about:blank');
+  await page.goto(address);
+  await page.waitForSelector('body[data-ready=all]');
+  assert.deepEqual(await seen(), before);
+  await page.close();
+});
+
+test('both sides side by side show the same place, each from its own side; a click on either picks', async () => {
+  const page = await open(folder);
+  await page.keyboard.press('b');
+  const same = await page.evaluate(() => {
+    const { view } = teaselPage;
+    view.zoom(3);
+    return [view.side !== view.twin.side, view.cx === view.twin.cx, view.scale === view.twin.scale];
+  });
+  assert.deepEqual(same, [true, true, true]);
+  const probe = await page.evaluate(() => {
+    const { twin } = teaselPage.view;
+    teaselPage.view.all();
+    const found = teaselPage.data.probes.find(candidate => candidate.side === twin.side);
+    const [x, y] = twin.toScreen(found.x, found.y);
+    const rect = twin.canvas.getBoundingClientRect();
+    return [found.name, rect.left + x / twin.pixelRatio, rect.top + y / twin.pixelRatio];
+  });
+  await page.mouse.click(probe[1], probe[2]);
+  assert.match(await about(page), new RegExp('^Probe ' + probe[0]));
+  await page.keyboard.press('b');
+  assert.equal(await page.locator('#other-board').count(), 0);
+  await page.close();
+});
+
+test('the pointer names what it is on and where; the rule measures what plan.json says', async () => {
+  const page = await open(folder);
+  const [one, two] = plan()
+    .probes.filter(probe => probe.side === 'bottom')
+    .slice(0, 2);
+  if ((await page.evaluate(() => teaselPage.view.side)) !== 'bottom') await page.keyboard.press('f');
+  await page.evaluate(() => teaselPage.view.side === 'bottom' || teaselPage.view.flip());
+  const at = aim =>
+    page.evaluate(([x, y]) => {
+      const { view } = teaselPage;
+      const spot = view.toScreen(x * 1000, y * 1000);
+      const rect = view.canvas.getBoundingClientRect();
+      return [rect.left + spot[0] / view.pixelRatio, rect.top + spot[1] / view.pixelRatio];
+    }, aim);
+  await page.mouse.move(...(await at(one.aim_mm)));
+  await page.waitForFunction(name => document.getElementById('under').textContent.includes(name), one.name);
+  const where = (await page.locator('#where').innerText()).split(/[ ,]+/).map(Number);
+  assert.ok(Math.hypot(where[0] - one.aim_mm[0], where[1] - one.aim_mm[1]) < 0.2, String(where));
+  await page.keyboard.press('m');
+  await page.mouse.click(...(await at(one.aim_mm)));
+  await page.mouse.click(...(await at(two.aim_mm)));
+  const said = Number((await page.locator('#under').innerText()).split(' ')[0]);
+  const middle = await page.evaluate(
+    names =>
+      names.map(name => {
+        const target = teaselPage.data.targets[teaselPage.data.probes.find(probe => probe.name === name).target];
+        return [target.x / 1000, target.y / 1000];
+      }),
+    [one.name, two.name],
+  );
+  assert.ok(Math.abs(said - Math.hypot(middle[0][0] - middle[1][0], middle[0][1] - middle[1][1])) < 0.0015);
+  assert.match(await page.locator('#under').innerText(), /edge to edge/);
+  await page.keyboard.press('Escape');
+  assert.equal(await page.evaluate(() => teaselPage.view.tool), null);
+  await page.close();
+});
+
+test('the copper of a net that is picked is drawn in its colour: as many pieces as lie on it', async () => {
+  const page = await open(folder, {}, '#net=SWDIO');
+  const pieces = await page.evaluate(() => {
+    const net = teaselPage.data.nets.find(entry => entry.name === 'SWDIO').id;
+    return teaselPage.data.copper.map(({ linesOf }) => linesOf.get(net) || [0, 0]).map(([from, to]) => to - from);
+  });
+  assert.ok(
+    pieces.some(count => count > 0),
+    String(pieces),
+  );
+  const red = () =>
+    page.evaluate(async () => {
+      await new Promise(resolve => requestAnimationFrame(() => requestAnimationFrame(resolve)));
+      const canvas = document.getElementById('board');
+      const { data } = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
+      let count = 0;
+      for (let i = 0; i < data.length; i += 4) if (data[i] - data[i + 1] > 90 && data[i + 2] > 40) ++count;
+      return count;
+    });
+  const marked = await red();
+  await page.evaluate(() => teaselPage.clear());
+  assert.ok(marked > (await red()) + 100, String(marked));
+  await page.close();
+});
+
+test('rows that are selected are highlighted together; groups close and open', async () => {
+  const page = await open(folder);
+  await openList(page, /^Probes/);
+  const rows = page.locator('#lists tbody tr:not(.space) td:nth-child(3)');
+  await rows.nth(0).click();
+  await rows.nth(2).click({ modifiers: ['Shift'] });
+  assert.equal(await page.evaluate(() => teaselPage.view.found.probes.size), 3);
+  await page.selectOption('#grouped', 'class');
+  const groups = page.locator('#lists tr.group');
+  const count = await groups.count();
+  assert.ok(count >= 1);
+  await groups.first().locator('button').click();
+  assert.equal(await groups.first().locator('button').getAttribute('aria-expanded'), 'false');
+  await page.close();
+});
+
+test('the fixture in three dimensions: drawn, closed, and a part picked in it is picked on the page', async () => {
+  const page = await open(folder, { viewport: { width: 900, height: 700 } });
+  await page.keyboard.press('3');
+  const lit = await page.evaluate(async () => {
+    const view = teaselPage.fixture;
+    if (!view.program) return -1;
+    await new Promise(resolve => requestAnimationFrame(() => requestAnimationFrame(resolve)));
+    const { gl, canvas } = view;
+    const pixels = new Uint8Array(4 * canvas.width * canvas.height);
+    gl.readPixels(0, 0, canvas.width, canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, pixels);
+    let count = 0;
+    for (let i = 3; i < pixels.length; i += 4) count += pixels[i] > 0;
+    return count;
+  });
+  // A browser without WebGL says so.
+  if (lit < 0) assert.match(await page.locator('#space').innerText(), /draws nothing in three dimensions/);
+  else assert.ok(lit > 20000, String(lit));
+  if (lit > 0) {
+    await page.evaluate(() => {
+      Object.assign(teaselPage.fixture.state, { turn: 0, tilt: 1.55, apart: 1 });
+      teaselPage.fixture.draw();
+    });
+    const picked = await page.evaluate(() => {
+      const view = teaselPage.fixture;
+      const { canvas } = view;
+      const rect = canvas.getBoundingClientRect();
+      for (let y = 0.3; y < 0.7; y += 0.01)
+        for (let x = 0.3; x < 0.7; x += 0.01) {
+          view.pick({ clientX: rect.left + x * rect.width, clientY: rect.top + y * rect.height });
+          if (teaselPage.picked) return teaselPage.picked.name;
+        }
+      return null;
+    });
+    assert.ok(picked);
+    assert.ok((await about(page)).includes(picked.split('@@')[0]));
+  }
+  await page.keyboard.press('3');
+  assert.equal(await page.locator('#space').count(), 0);
+  await page.close();
+});
+
+test('paper: each reader has a set of pages, lists included; the manager has one page', async () => {
+  const page = await open(folder);
+  await page.evaluate(() => {
+    window.print = () => {};
+  });
+  const shown = async words => {
+    await page.locator('summary', { hasText: 'Print' }).click();
+    await page.getByRole('button', { name: words }).click();
+    const pdf = await page.pdf({ format: 'A4', printBackground: true });
+    const heads = await page.evaluate(() => {
+      const visible = element => getComputedStyle(element.closest('[data-for]') || element).display !== 'none';
+      return [...document.querySelectorAll('#rest h2')].filter(visible).map(head => head.textContent);
+    });
+    await page.evaluate(() => window.dispatchEvent(new CustomEvent('afterprint')));
+    return { pages: pdf.toString('latin1').match(/\/Type\s*\/Page\b/g).length, heads };
+  };
+  const manager = await shown('Manager');
+  const shop = await shown('Shop');
+  assert.ok(manager.pages <= 3, `${manager.pages} pages`);
+  assert.ok(shop.pages > manager.pages, `${shop.pages} and ${manager.pages} pages`);
+  assert.equal(await page.locator('#paper').count(), 0);
   await page.close();
 });
 

@@ -3,7 +3,8 @@
 # it imports.
 cmake_minimum_required(VERSION 3.22)
 include("${CMAKE_CURRENT_LIST_DIR}/join_modules.cmake")
-set(page data.js elements.js grid.js colours.js layers.js strokes.js board.js lists.js charts.js legend.js search.js about.js main.js)
+set(page data.js elements.js grid.js colours.js layers.js reading.js strokes.js board.js address.js measure.js rows.js lists.js charts.js legend.js search.js
+         about.js paper.js solids.js fixture.js main.js)
 set(report_page ${page} file.js)
 set(live_page ${page} edits.js keep_outs.js live.js)
 set(first_page first.js)

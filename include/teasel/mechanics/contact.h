@@ -6,6 +6,7 @@
 // up their preload or stand at their end by 100 nm.
 #pragma once
 #include <memory>
+#include <utility>
 #include <vector>
 
 #include "teasel/mechanics/plate.h"
@@ -41,12 +42,14 @@ struct PreparedState {
   bool linear = false;
   std::vector<char> carried;  ///< by contact; empty where no plate gives way
   double carrier_yield{};
+  std::vector<double> base;  ///< by contact; linear states only: deflection by the springs in the plate alone
 };
 struct ContactForces {
   std::vector<double> force;       ///< N, by contact; never below zero
   std::vector<double> travel;      ///< mm that it is pressed in; below zero: the gap to it
   std::vector<double> deflection;  ///< mm of the plate's surface at each contact, shape included
   std::vector<double> extra;       ///< N, by contact, in its own direction, besides what a working spring does
+  std::vector<double> up;          ///< N towards the viewer, by contact: what bends the plate with its springs in it
   std::vector<char> does;          ///< by contact: 0 nothing, 1 held at its height, 2 pressed in, 3 at its end stop
   int rounds = 0;
   bool settled = true;  ///< false: no pattern of states was found that agrees with itself
@@ -58,12 +61,30 @@ struct Exchanges {
       up;  ///< by contact asked: N towards the viewer on every row, its own last; empty: nothing changes
 };
 
+namespace contact {
+class ActiveSystem;
+}
+
 class PressedPlate {
  public:
+  /// What is kept from one state for the next ones that are like it, one after the other. It changes no result by more
+  /// than rounding.
+  class Likeness {
+   public:
+    Likeness();
+    ~Likeness();
+    contact::ActiveSystem& system(const PreparedState& state, std::size_t ground);
+
+   private:
+    struct Parts;
+    std::unique_ptr<Parts> p_;
+  };
   /// `lies_on_top`: the top side lies down. It changes no result, only how quickly moments are worked out in which the
   /// probes of that side do not touch yet.
   PressedPlate(PlateMesh mesh, const PlateStiffness& stiffness, std::vector<PressContact> contacts,
                bool lies_on_top = false);
+  /// The same plate with some of its contacts, by number and ascending. All that have springs are among them.
+  PressedPlate(const PressedPlate& whole, const std::vector<std::size_t>& kept);
   ~PressedPlate();
   [[nodiscard]] bool ok() const;
   [[nodiscard]] const ElasticPlate& plate() const;
@@ -71,10 +92,14 @@ class PressedPlate {
   [[nodiscard]] PreparedState prepare(const PressState& state) const;
   /// `guess`: ContactForces::does of a state like this one, or nothing; it saves rounds.
   [[nodiscard]] ContactForces solve(const PreparedState& state, const std::vector<char>& present,
-                                    const std::vector<char>& guess = {}, int most_rounds = 500) const;
+                                    const std::vector<char>& guess = {}, int most_rounds = 500,
+                                    Likeness* like = nullptr) const;
   [[nodiscard]] ContactForces solve(const PressState& state) const { return solve(prepare(state), state.present); }
   /// All unknowns of the plate under those forces, its free shape not included: what bends it.
-  [[nodiscard]] std::vector<double> bending(const PreparedState& state, const ContactForces& forces) const;
+  [[nodiscard]] std::vector<double> bending(const ContactForces& forces, MPa pressure) const;
+  /// The same of many states at once: of each, its forces and the pressure.
+  [[nodiscard]] std::vector<std::vector<double>> bending(
+      const std::vector<std::pair<const ContactForces*, MPa>>& states) const;
   /// The effect of adding each of these rigid contacts that are absent, or of removing each of these that hold, one at
   /// a time.
   [[nodiscard]] Exchanges joining(const PreparedState& state, const ContactForces& forces,

@@ -86,9 +86,17 @@ class ElasticPlate {
   [[nodiscard]] const PlateMesh& mesh() const;
   /// All unknowns, three a node, under point loads and an even pressure (towards the viewer).
   [[nodiscard]] std::vector<double> solve(const std::vector<NodeLoad>& loads, MPa pressure = {}) const;
+  /// The same for many loads at once, which takes little longer than for one.
+  struct Load {
+    std::vector<NodeLoad> nodes;
+    MPa pressure;
+  };
+  [[nodiscard]] std::vector<std::vector<double>> solve(const std::vector<Load>& loads) const;
   /// For one newton up on each of many patches; element (i, j): what is watched by i under the load on patch j.
   [[nodiscard]] std::vector<std::vector<double>> watched(const std::vector<Terms>& watch,
                                                          const std::vector<Patch>& patches) const;
+  /// For one newton up on each of these patches; element (i, j): the mean deflection of patch i under the load on j.
+  [[nodiscard]] std::vector<std::vector<double>> compliance(const std::vector<Patch>& patches) const;
   /// In the middle of a triangle.
   [[nodiscard]] Curvature curvature(std::size_t triangle, const std::vector<double>& unknowns) const;
   /// At a node: mean over the triangles around it by area.

@@ -1,9 +1,9 @@
 // What the page says about the thing that is picked: a net, a pad, a probe, a part or a keep-out. Each function writes
-// its lines and returns the name for the address, the box and side to show, and what is highlighted on the board.
+// its lines and returns the name for the address, and the box and side to show.
+import { nothing } from './board.js';
 import { readCsv } from './data.js';
 import { $, make, mm } from './elements.js';
-
-const STATE_WORDS = { probed: 'probed', open: 'open to a probe', blocked: 'blocked' };
+import { STATE_WORDS } from './reading.js';
 
 /** What was measured and what is required, where the reason is about an amount. */
 function amountOf(reason) {
@@ -90,7 +90,7 @@ function placesFor(page, writer, net) {
   });
 }
 
-function aboutNet(page, writer, id, found) {
+function aboutNet(page, writer, id) {
   const data = page.data;
   const net = data.nets[id];
   writer.head('Net ' + net.name);
@@ -109,8 +109,6 @@ function aboutNet(page, writer, id, found) {
       ),
     ),
   );
-  net.targets.forEach(target => found.targets.add(target));
-  net.probes.forEach(probe => found.probes.add(probe));
   // The board shows where the net is probed, and stays on its side if there is such a place.
   const probed = net.probes.map(probe => data.probes[probe].target);
   const of = probed.length ? probed : net.targets;
@@ -125,7 +123,7 @@ function aboutNet(page, writer, id, found) {
   };
 }
 
-function aboutPad(page, writer, id, found) {
+function aboutPad(page, writer, id) {
   const data = page.data;
   const target = data.targets[id];
   writer.head('Pad ' + target.name);
@@ -147,11 +145,10 @@ function aboutPad(page, writer, id, found) {
       'class ' + data.classes[reason.cls].name + ':',
       reason.reason + amountOf(reason) + (reason.obstacle ? ' (' + reason.obstacle + ')' : ''),
     );
-  found.targets.add(id);
   return { name: target.name + '@@' + target.side, box: target.box, side: target.side };
 }
 
-function aboutProbe(page, writer, id, found) {
+function aboutProbe(page, writer, id) {
   const data = page.data;
   const probe = data.probes[id];
   const target = data.targets[probe.target];
@@ -163,7 +160,6 @@ function aboutProbe(page, writer, id, found) {
   writer.line('chance of a hit', probe.odds);
   const wire = wireOf(data, probe);
   if (wire) writer.line('wire', `${wire[0]} to pin ${data.strings[wire[2]]}`);
-  found.probes.add(id);
   return {
     name: probe.name,
     box: [probe.x - 800, probe.y - 800, probe.x + 800, probe.y + 800],
@@ -196,7 +192,7 @@ function strainOf(page, part) {
   return page.strains.get(part);
 }
 
-function aboutPart(page, writer, id, found) {
+function aboutPart(page, writer, id) {
   const data = page.data;
   const part = data.parts[id];
   writer.head('Part ' + part.name);
@@ -221,8 +217,6 @@ function aboutPart(page, writer, id, found) {
       writer.link('pad', target, `${data.targets[target].name} (${data.targets[target].state})`),
     ),
   );
-  found.parts.add(id);
-  part.targets.forEach(target => found.targets.add(target));
   if (part.area.length) return { name: part.name, box: part.box, side: part.side };
   if (!part.targets.length) return { name: part.name };
   return {
@@ -234,8 +228,21 @@ function aboutPart(page, writer, id, found) {
 
 const ABOUT = { net: aboutNet, pad: aboutPad, probe: aboutProbe, part: aboutPart, 'keep-out': aboutKeepOut };
 
+/** Adds what is highlighted with a thing: a net with its pads and probes, a part with its pads. */
+export function marked(data, kind, id, found) {
+  if (kind === 'net') {
+    found.nets?.add(id);
+    data.nets[id].targets.forEach(target => found.targets.add(target));
+    data.nets[id].probes.forEach(probe => found.probes.add(probe));
+  } else if (kind === 'part') {
+    found.parts.add(id);
+    data.parts[id].targets.forEach(target => found.targets.add(target));
+  } else if (kind === 'pad') found.targets.add(id);
+  else if (kind === 'probe') found.probes.add(id);
+  return found;
+}
+
 /** Says what is known about a thing. */
 export function describe(page, kind, id) {
-  const found = { targets: new Set(), parts: new Set(), probes: new Set() };
-  return { found, ...ABOUT[kind](page, new Writer(page), id, found) };
+  return { found: marked(page.data, kind, id, nothing()), ...ABOUT[kind](page, new Writer(page), id) };
 }

@@ -3,7 +3,6 @@
 import { DARK, LIGHT } from './colours.js';
 import { Grid } from './grid.js';
 import {
-  LAYERS,
   drawAdvice,
   drawCopper,
   drawHighlights,
@@ -18,8 +17,10 @@ import {
   drawSupports,
   drawTargets,
   drawWires,
+  layersOf,
   ringsPath,
 } from './layers.js';
+import { drawScale, drawSmall } from './reading.js';
 import { listenTo } from './strokes.js';
 
 const MOST = 14000; // So many primitives are drawn one by one in a frame. Beyond that the picture serves.
@@ -39,37 +40,51 @@ function inside(rings, x, y) {
   return odd;
 }
 
+/** Nothing highlighted. */
+export const nothing = () => ({ nets: new Set(), targets: new Set(), parts: new Set(), probes: new Set() });
+
+/** What is made when it is first asked for. */
+function lazily(make) {
+  let made;
+  return () => (made ??= make());
+}
+
+function copperGridOf({ lines, areas }) {
+  const boxes = [];
+  for (let i = 0; i < lines.length; i += 5)
+    boxes.push([
+      Math.min(lines[i], lines[i] + lines[i + 2]) - lines[i + 4],
+      Math.min(lines[i + 1], lines[i + 1] + lines[i + 3]) - lines[i + 4],
+      Math.max(lines[i], lines[i] + lines[i + 2]) + lines[i + 4],
+      Math.max(lines[i + 1], lines[i + 1] + lines[i + 3]) + lines[i + 4],
+    ]);
+  return { lines: new Grid(boxes), areas: new Grid(areas.map(area => area.box)) };
+}
+
 export class BoardView {
   constructor(canvas, data, onPick) {
     this.canvas = canvas;
     this.data = data;
     this.onPick = onPick;
-    this.side = data.board.side_down ? 'bottom' : 'top';
+    this.firstSide = data.board.side_down ? 'bottom' : 'top';
+    this.side = this.firstSide;
     this.turn = 0;
-    this.on = Object.fromEntries(LAYERS.map(([layer, , on]) => [layer, on]));
-    this.found = { targets: new Set(), parts: new Set(), probes: new Set() };
+    this.layers = layersOf(data);
+    this.on = Object.fromEntries(this.layers.map(([layer, , on]) => [layer, on]));
+    this.found = nothing();
     this.frames = [];
     // The grids of a side are made when that side is first shown.
     this.targetGrid = this.bySide(side => this.grid(data.targets, side));
     this.partGrid = this.bySide(side => this.grid(data.parts, side));
-    this.copperGrid = this.bySide(side => {
-      if (!data.copper[side]) return null;
-      const lines = data.copper[side].lines;
-      const boxes = [];
-      for (let i = 0; i < lines.length; i += 5)
-        boxes.push([
-          Math.min(lines[i], lines[i] + lines[i + 2]) - lines[i + 4],
-          Math.min(lines[i + 1], lines[i + 1] + lines[i + 3]) - lines[i + 4],
-          Math.max(lines[i], lines[i] + lines[i + 2]) + lines[i + 4],
-          Math.max(lines[i + 1], lines[i + 1] + lines[i + 3]) + lines[i + 4],
-        ]);
-      return { lines: new Grid(boxes), areas: new Grid(data.copper[side].areas.map(area => area.box)) };
-    });
+    this.copperGrid = data.copper.map(layer => lazily(() => copperGridOf(layer)));
     this.paths = new Map();
     this.end = new AbortController();
-    // A tool takes the strokes on the board that would otherwise move it: down(x, y), move(x, y), up(x, y). What it has
-    // drawn so far is painted by paint(context, px, colours).
+    // A tool takes the strokes on the board that would otherwise move it: down(x, y), move(x, y), up(x, y), and
+    // hover(x, y) while nothing is pressed. What it has drawn so far is painted by paint(context, px, colours). Escape
+    // calls cancel().
     this.tool = null;
+    // Another view that shows the other side of the same place.
+    this.twin = null;
     listenTo(this);
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(canvas);
@@ -100,6 +115,27 @@ export class BoardView {
     for (const property of ['side', 'turn', 'scale', 'cx', 'cy', 'home']) this[property] = other[property];
     Object.assign(this.on, other.on);
     this.changed();
+  }
+  /** The layers that are shown or hidden otherwise than at first: "strain", "-names". */
+  layersApart() {
+    return this.layers.filter(([layer, , on]) => this.on[layer] !== on).map(([layer, , on]) => (on ? '-' : '') + layer);
+  }
+  setLayers(apart) {
+    for (const [layer, , on] of this.layers) this.on[layer] = apart.includes((on ? '-' : '') + layer) ? !on : on;
+  }
+  /** The pad at a place of the side in sight, the smallest of them. */
+  padAt(x, y) {
+    let best = null;
+    let least = Infinity;
+    this.targetGrid[this.side].find([x, y, x, y], i => {
+      const box = this.data.targets[i].box;
+      const size = (box[2] - box[0]) * (box[3] - box[1]);
+      if (size < least) {
+        least = size;
+        best = this.data.targets[i];
+      }
+    });
+    return best;
   }
   /** A grid of the items of one side. Those of the other side get empty boxes, which are never found. */
   grid(list, side) {
@@ -208,8 +244,21 @@ export class BoardView {
   }
   changed() {
     this.picture = null;
+    this.small = null;
     this.draw();
     this.onView?.();
+  }
+  /** Shows the other side of what another view shows. */
+  follow(other) {
+    const before = [this.side, this.turn, ...Object.values(this.on)].join();
+    for (const property of ['turn', 'scale', 'cx', 'cy', 'home', 'found', 'tool']) this[property] = other[property];
+    this.side = other.side === 'top' ? 'bottom' : 'top';
+    Object.assign(this.on, other.on);
+    if (before !== [this.side, this.turn, ...Object.values(this.on)].join()) {
+      this.picture = null;
+      this.small = null;
+    }
+    this.waitForFrame();
   }
   set(layer, on) {
     this.on[layer] = on;
@@ -221,6 +270,11 @@ export class BoardView {
   }
 
   draw() {
+    this.twin?.follow(this);
+    this.onMove?.();
+    this.waitForFrame();
+  }
+  waitForFrame() {
     if (this.waiting) return;
     this.waiting = true;
     requestAnimationFrame(() => {
@@ -264,6 +318,8 @@ export class BoardView {
       this.scene(context, this.matrix(), this.scale, visible);
     }
     drawHighlights(this, context, visible);
+    drawScale(this, context);
+    drawSmall(this, context);
     this.frames.push(performance.now() - t0);
     if (this.frames.length > 400) this.frames.shift();
   }
@@ -271,11 +327,18 @@ export class BoardView {
     let seen = 0;
     const count = () => ++seen <= MOST;
     this.targetGrid[this.side].find(visible, count);
-    if (this.on.copper && this.copperGrid[this.side]) {
-      this.copperGrid[this.side].lines.find(visible, count);
-      this.copperGrid[this.side].areas.find(visible, count);
+    for (const i of this.copperInSight()) {
+      this.copperGrid[i]().lines.find(visible, count);
+      this.copperGrid[i]().areas.find(visible, count);
     }
     return seen;
+  }
+  /** The copper layers that are drawn: that of the side in sight, and those inside that were asked for. */
+  copperInSight() {
+    return [...this.data.copper.keys()].filter(i => {
+      const { number, outer } = this.data.copper[i];
+      return outer ? this.on.copper && outer === this.side : this.on['copper' + number];
+    });
   }
   overview() {
     if (this.picture) return this.picture;
@@ -319,7 +382,7 @@ export class BoardView {
     const outline = this.path('outline', () => ringsPath(data.outline));
     context.fillStyle = colours.board;
     context.fill(outline, 'evenodd');
-    if (this.on.copper && !noCopper) drawCopper(this, context, visible, scale);
+    if (!noCopper) drawCopper(this, context, visible, scale);
     if ((this.on.deflection || this.on.strain) && data.strain)
       drawStress(this, context, this.on.strain ? 'microstrain' : 'deflection');
     context.strokeStyle = colours.edge;

@@ -1,4 +1,4 @@
-// Unpacks the page's data (schema 1, see page_data.h) into plain objects.
+// Unpacks the page's data (schema 2, see page_data.h) into plain objects.
 
 /**
  * A ring is stored as [x0, y0, dx, dy, ...]: its first corner, then the step to each next one, in micrometres. Turns
@@ -116,6 +116,17 @@ function placeProbes(data, list, wordAt) {
   });
 }
 
+/** Which of a list in the order of their nets belong to each net: [first, after the last]. */
+function runsOf(list) {
+  const runs = new Map();
+  let at = 0;
+  for (let i = 0; i < list.length; i += 2) {
+    runs.set(list[i], [at, at + list[i + 1]]);
+    at += list[i + 1];
+  }
+  return runs;
+}
+
 /** How far a net has got with the probes it wants. */
 function statusOf(wanted, got) {
   if (got >= wanted) return 'met';
@@ -211,18 +222,22 @@ export async function loadData(text) {
   data.classes = data.classes.map(cls => ({ name: cls[0], spacing: cls[1] }));
   placeProbes(data, data.probes, wordAt);
   for (const keepOut of data.keep_outs) unfold(keepOut[2]);
-  for (const side of sides)
-    if (data.copper[side]) {
-      const copper = data.copper[side];
-      data.copper[side] = {
-        lines: copper.lines,
-        areas: copper.areas.map(area => ({ rings: unfold(area), box: null })),
-      };
-      for (const area of data.copper[side].areas) area.box = boxOf(area.rings);
-    }
+  data.copper = data.copper.map(layer => {
+    const areas = layer.areas.map(area => ({ rings: unfold(area), box: null }));
+    for (const area of areas) area.box = boxOf(area.rings);
+    return {
+      number: layer.number,
+      outer: layer.outer,
+      lines: layer.lines,
+      areas,
+      linesOf: runsOf(layer.line_nets),
+      areasOf: runsOf(layer.area_nets),
+    };
+  });
   for (const plate of data.plates) {
     plate.side = sides[plate.side];
     plate.pockets = plate.pockets.map(unfold);
+    plate.outline = unfold(plate.outline);
   }
   if (data.old) {
     unfold(data.old.outline);

@@ -68,6 +68,13 @@ export function fillIn(box, list) {
   }
 }
 
+/** What a change costs that nobody would want unasked: nets, or another bed. rows: what the change did. */
+export function costsOf(rows) {
+  return (rows || [])
+    .filter(row => row.before !== row.now && (row.what === 'bed' || (row.sense < 0 && /nets/.test(row.what))))
+    .map(row => `${row.what}: ${row.before} \u2192 ${row.now}`);
+}
+
 /** The places in a list of the job whose entries name this pad on this side. */
 export function placesOf(list, target) {
   const places = [];

@@ -1,5 +1,5 @@
-// Keep-outs are drawn on the board as a rectangle or corner by corner, and moved by dragging. All of this can be done
-// with numbers as well.
+// Keep-outs are drawn on the board as a rectangle or corner by corner. One that is picked has handles: a corner or the
+// whole of it is dragged. All of this can be done with numbers as well.
 import { choice, field, push } from './edits.js';
 import { make, mm } from './elements.js';
 
@@ -29,6 +29,9 @@ function stop(page) {
   page.view.draw();
 }
 
+/** A tool while somebody draws: the page stays as it is, and Escape ends it. */
+const drawingTool = (page, tool) => ({ busy: true, cancel: () => stop(page), ...tool });
+
 /** Has a rectangle drawn, and hands its corners to done. */
 function drawRectangle(page, done) {
   let from = null;
@@ -42,7 +45,7 @@ function drawRectangle(page, done) {
           [from[0], to[1]],
         ]
       : [];
-  page.view.tool = {
+  page.view.tool = drawingTool(page, {
     down: (x, y) => {
       from = [x, y];
       to = [x, y];
@@ -58,18 +61,21 @@ function drawRectangle(page, done) {
       if (Math.abs(from[0] - to[0]) > 20 && Math.abs(from[1] - to[1]) > 20) done(drawn);
     },
     paint: painter(corners),
-  };
+  });
 }
 
 /** Has corners drawn one after another, and hands them to done. */
 function drawCorners(page, done) {
   const list = [];
   let last = null;
-  page.view.tool = {
+  const follow = (x, y) => {
+    last = [x, y];
+    page.view.draw();
+  };
+  page.view.tool = drawingTool(page, {
     down: () => true,
-    move: (x, y) => {
-      last = [x, y];
-    },
+    move: follow,
+    hover: follow,
     up: (x, y) => {
       const near = (8 * page.view.pixelRatio) / page.view.scale;
       if (list.length > 2 && Math.hypot(x - list[0][0], y - list[0][1]) < near) {
@@ -82,7 +88,76 @@ function drawCorners(page, done) {
     },
     paint: painter(() => (last ? [...list, last] : list)),
     list,
+  });
+}
+
+/** Whether a place lies in a ring of [x, y] corners. */
+export function isInside(corners, x, y) {
+  let odd = false;
+  corners.forEach(([x1, y1], i) => {
+    const [x0, y0] = corners.at(i - 1);
+    if (y0 > y !== y1 > y && x < x0 + ((x1 - x0) * (y - y0)) / (y1 - y0)) odd = !odd;
+  });
+  return odd;
+}
+
+/** The edits that put one corner elsewhere. A rectangle stays one: the corner across from it stays. */
+export function corneredEdits(entry, corners, i, to, path) {
+  if (entry.polygon) {
+    const value = corners.map((corner, k) => (k === i ? to : corner).map(mm));
+    return [{ do: 'set', path: path + '.polygon', value }];
+  }
+  const across = corners[(i + 2) % 4];
+  const ends = [0, 1].map(axis => [across[axis], to[axis]].sort((one, other) => one - other));
+  return ['from', 'to'].map((key, end) => ({
+    do: 'set',
+    path: `${path}.${key}`,
+    value: ends.map(pair => mm(pair[end])),
+  }));
+}
+
+/** Handles of the keep-out that is picked: they take a stroke that begins on them, and leave all others. */
+function handles(live, page, entry, corners, path) {
+  let grip = -1; // The corner that is dragged; -2: the whole; -1: nothing.
+  let from = null;
+  let to = null;
+  const now = () => {
+    if (!to) return corners;
+    if (grip === -2) return corners.map(([x, y]) => [x + to[0] - from[0], y + to[1] - from[1]]);
+    if (entry.polygon) return corners.map((corner, i) => (i === grip ? to : corner));
+    const across = corners[(grip + 2) % 4];
+    return [across, [to[0], across[1]], to, [across[0], to[1]]];
   };
+  const tool = {
+    isHandles: true,
+    down: (x, y) => {
+      // What is small on the screen can be held in its middle as well.
+      const sides = corners.map(([x1, y1], i) => Math.hypot(x1 - corners.at(i - 1)[0], y1 - corners.at(i - 1)[1]));
+      const near = Math.min((9 * page.view.pixelRatio) / page.view.scale, Math.min(...sides) / 4);
+      grip = corners.findIndex(corner => Math.hypot(corner[0] - x, corner[1] - y) < near);
+      if (grip < 0 && isInside(corners, x, y)) grip = -2;
+      from = [x, y];
+      tool.busy = grip !== -1;
+      return tool.busy;
+    },
+    move: (x, y) => {
+      to = [x, y];
+    },
+    up: () => {
+      tool.busy = false;
+      const end = to;
+      to = null;
+      if (!end || Math.hypot(end[0] - from[0], end[1] - from[1]) < 2 / page.view.scale) return;
+      live.send(
+        grip === -2
+          ? movedEdits(entry, corners, [end[0] - from[0], end[1] - from[1]], path)
+          : corneredEdits(entry, corners, grip, end, path),
+      );
+    },
+    paint: (context, px, colours) => painter(now)(context, px, colours),
+  };
+  page.view.tool = tool;
+  page.view.draw();
 }
 
 /**
@@ -203,31 +278,10 @@ export function keepOutChanges(live, page, id, box) {
   if (!entry || !area || live.shop.panel) return;
   const corners = Array.from({ length: area.length / 2 }, (_none, i) => [area[2 * i], area[2 * i + 1]]);
   const path = `keep_out[${id}]`;
-  const hint = make('p', '', { className: 'soft' });
+  handles(live, page, entry, corners, path);
   box.append(
-    push('Move it', () => {
-      let from = null;
-      let by = [0, 0];
-      hint.textContent = 'Drag it on the board.';
-      page.view.tool = {
-        down: (x, y) => {
-          from = [x, y];
-          return true;
-        },
-        move: (x, y) => {
-          by = [x - from[0], y - from[1]];
-        },
-        up: () => {
-          stop(page);
-          if (Math.hypot(...by) < 1) return;
-          live.send(movedEdits(entry, corners, by, path));
-        },
-        paint: painter(() => corners.map(([x, y]) => [x + by[0], y + by[1]])),
-      };
-      page.view.draw();
-    }),
+    make('p', 'Drag it, or one of its corners, on the board.', { className: 'soft' }),
     push('Remove it', () => live.send([{ do: 'remove', path }])),
-    hint,
     form(live, page, corners, entry, path),
   );
 }

@@ -4,24 +4,42 @@ import { CLASS_COLOURS, ramp } from './colours.js';
 
 const NAMES = 260; // So many names are written in a frame.
 
-// Key, words, and whether the layer is drawn from the start.
-export const LAYERS = [
+// Key, words, whether the layer is drawn from the start, and whether it lies over the board and is no part of it.
+const LAYERS = [
   ['copper', 'copper', true],
   ['parts', 'parts', true],
   ['targets', 'pads', true],
-  ['probes', 'probes', true],
   ['holes', 'holes', true],
   ['names', 'names', true],
-  ['odds', 'chance of a miss', false],
-  ['deflection', 'deflection', false],
-  ['strain', 'strain', false],
-  ['supports', 'stops and push fingers', false],
-  ['keep', 'keep-outs', true],
-  ['plates', 'plates', false],
-  ['wires', 'wires', false],
-  ['advice', 'room for test pads', false],
-  ['old', 'old revision', false],
+  ['probes', 'probes', true, true],
+  ['keep', 'keep-outs', true, true],
+  ['supports', 'stops and push fingers', false, true],
+  ['plates', 'plates', false, true],
+  ['wires', 'wires', false, true],
+  ['advice', 'room for test pads', false, true],
+  ['odds', 'chance of a miss', false, true],
+  ['deflection', 'deflection', false, true],
+  ['strain', 'strain', false, true],
+  ['old', 'old revision', false, true],
 ];
+
+/** The layers that a board has, those of inner copper by their numbers. */
+export function layersOf(data) {
+  const there = {
+    copper: data.copper.some(layer => layer.outer),
+    deflection: data.strain,
+    strain: data.strain,
+    supports: data.supports.length,
+    wires: data.wires.length,
+    advice: data.advice.length,
+    old: data.old,
+  };
+  const inside = data.copper
+    .filter(layer => !layer.outer)
+    .map(layer => ['copper' + layer.number, `copper, layer ${layer.number}`, false]);
+  const all = [LAYERS[0], ...inside, ...LAYERS.slice(1)];
+  return all.filter(([key]) => !(key in there) || there[key]);
+}
 
 /** Traces the symbol of a class. */
 export function symbol(context, cls, x, y, radius) {
@@ -48,35 +66,20 @@ export function ringsPath(rings) {
   return path;
 }
 
-export function drawCopper(view, context, visible, scale) {
-  const copper = view.data.copper[view.side];
-  const grid = view.copperGrid[view.side];
-  if (!copper) return;
-  context.fillStyle = view.colours.copper;
-  context.strokeStyle = view.colours.copper;
-  context.lineCap = 'round';
-  grid.areas.find(visible, i => {
-    const box = copper.areas[i].box;
-    if ((box[2] - box[0]) * scale < 0.6 && (box[3] - box[1]) * scale < 0.6) return;
-    context.fill(
-      view.path('a' + view.side + i, () => ringsPath(copper.areas[i].rings)),
-      'evenodd',
-    );
-  });
+/** Strokes of copper, by their widths. */
+function drawStrokes(context, lines, list) {
   const byWidth = new Map();
-  grid.lines.find(visible, i => {
-    const radius = copper.lines[5 * i + 4];
-    const thickness = Math.round(radius / 5);
-    if (radius * 2 * scale < 0.25) return;
-    let list = byWidth.get(thickness);
-    if (!list) byWidth.set(thickness, (list = []));
-    list.push(i);
-  });
-  for (const [thickness, list] of byWidth) {
+  for (const i of list) {
+    const thickness = Math.round(lines[5 * i + 4] / 5);
+    let same = byWidth.get(thickness);
+    if (!same) byWidth.set(thickness, (same = []));
+    same.push(i);
+  }
+  context.lineCap = 'round';
+  for (const [thickness, same] of byWidth) {
     context.lineWidth = 10 * thickness || 10;
     context.beginPath();
-    for (const i of list) {
-      const lines = copper.lines;
+    for (const i of same) {
       const x = lines[5 * i];
       const y = lines[5 * i + 1];
       context.moveTo(x, y);
@@ -84,6 +87,51 @@ export function drawCopper(view, context, visible, scale) {
     }
     context.stroke();
   }
+}
+
+const copperPath = (view, layer, i) =>
+  view.path('a' + layer + '/' + i, () => ringsPath(view.data.copper[layer].areas[i].rings));
+
+export function drawCopper(view, context, visible, scale) {
+  for (const layer of view.copperInSight()) {
+    const copper = view.data.copper[layer];
+    const grid = view.copperGrid[layer]();
+    context.fillStyle = copper.outer ? view.colours.copper : view.colours.inside;
+    context.strokeStyle = context.fillStyle;
+    grid.areas.find(visible, i => {
+      const box = copper.areas[i].box;
+      if ((box[2] - box[0]) * scale < 0.6 && (box[3] - box[1]) * scale < 0.6) return;
+      context.fill(copperPath(view, layer, i), 'evenodd');
+    });
+    const list = [];
+    grid.lines.find(visible, i => {
+      if (copper.lines[5 * i + 4] * 2 * scale >= 0.25) list.push(i);
+    });
+    drawStrokes(context, copper.lines, list);
+  }
+}
+
+/** The copper of the nets that are highlighted, on all layers: that of the other layers shines through. */
+function drawNets(view, context) {
+  if (!view.found.nets.size) return;
+  context.strokeStyle = view.colours.find;
+  context.fillStyle = view.colours.find;
+  view.data.copper.forEach((copper, layer) => {
+    for (const net of view.found.nets) {
+      context.globalAlpha = copper.outer === view.side ? 0.75 : 0.22;
+      const [first, last] = copper.linesOf.get(net) || [0, 0];
+      drawStrokes(
+        context,
+        copper.lines,
+        Array.from({ length: last - first }, (_none, i) => first + i),
+      );
+      // A plane would cover all else.
+      if (copper.outer === view.side) context.globalAlpha = 0.35;
+      const [from, to] = copper.areasOf.get(net) || [0, 0];
+      for (let i = from; i < to; i++) context.fill(copperPath(view, layer, i), 'evenodd');
+    }
+  });
+  context.globalAlpha = 1;
 }
 
 /** Colours the board by deflection or strain. */
@@ -96,11 +144,16 @@ export function drawStress(view, context, what) {
     lo = Math.min(lo, value);
     hi = Math.max(hi, value);
   }
-  if (what === 'microstrain') lo = 0;
+  const over = what === 'microstrain' ? strain.limit : Infinity;
+  if (what === 'microstrain') {
+    lo = 0;
+    hi = over;
+  }
   for (let i = 0; i < strain.triangles.length; i += 3) {
     const corners = [strain.triangles[i], strain.triangles[i + 1], strain.triangles[i + 2]];
     const mean = (values[corners[0]] + values[corners[1]] + values[corners[2]]) / 3;
-    context.fillStyle = ramp(hi > lo ? (mean - lo) / (hi - lo) : 0, 0.82);
+    context.fillStyle =
+      mean > over ? view.colours.over : ramp(hi > lo ? Math.min(1, (mean - lo) / (hi - lo)) : 0, 0.82);
     context.beginPath();
     corners.forEach((node, j) => context[j ? 'lineTo' : 'moveTo'](strain.nodes[2 * node], strain.nodes[2 * node + 1]));
     context.closePath();
@@ -359,6 +412,7 @@ export function drawHighlights(view, context, visible) {
   const colours = view.colours;
   const px = 1 / view.scale;
   context.setTransform(...view.matrix());
+  drawNets(view, context);
   context.strokeStyle = colours.find;
   context.lineWidth = 2.4 * px;
   for (const i of view.found.parts) {
@@ -366,7 +420,9 @@ export function drawHighlights(view, context, visible) {
     if (part.side === view.side && part.area.length) context.stroke(view.path('p' + i, () => ringsPath(part.area)));
   }
   let count = 0;
-  for (const i of view.found.targets) {
+  // Copper shows where a net is; rings are for what has none.
+  const rings = !(view.found.nets.size && view.data.copper.length);
+  for (const i of rings ? view.found.targets : []) {
     const target = view.data.targets[i];
     if (
       target.side !== view.side ||

@@ -1,7 +1,44 @@
 // The legend: the symbol of each layer that is drawn.
-import { CLASS_COLOURS } from './colours.js';
+import { CLASS_COLOURS, ramp } from './colours.js';
 import { $, make, mm } from './elements.js';
 import { symbol } from './layers.js';
+
+const highest = list => list.reduce((left, right) => Math.max(left, right), -Infinity);
+const lowest = list => list.reduce((left, right) => Math.min(left, right), Infinity);
+
+/** The colours of bending, with its limit. */
+function scaleOf(view, box) {
+  const strain = view.data.strain;
+  const width = 120;
+  const over = view.on.strain ? 26 : 0;
+  const canvas = make('canvas', null, { width: width + over, height: 12 });
+  const context = canvas.getContext('2d');
+  for (let x = 0; x < width; x++) {
+    context.fillStyle = ramp(x / width);
+    context.fillRect(x, 0, 1, 12);
+  }
+  if (over) {
+    context.fillStyle = view.colours.over;
+    context.fillRect(width, 0, over, 12);
+    context.fillStyle = view.colours.text;
+    context.fillRect(width - 1, 0, 2, 12);
+  }
+  const item = make('span');
+  const shape = `board ${strain.free_shape} before it is pressed`;
+  if (view.on.strain)
+    item.append(
+      'strain, microstrain: 0 ',
+      canvas,
+      ` limit ${strain.limit} of ball grids and ceramics; most ${highest(strain.microstrain)}; ${shape}`,
+    );
+  else
+    item.append(
+      `deflection towards the top: ${mm(lowest(strain.deflection))} `,
+      canvas,
+      ` ${mm(highest(strain.deflection))}; ${shape}`,
+    );
+  box.append(item);
+}
 
 /** Writes the legend of the layers that are drawn. */
 export function showLegend(view) {
@@ -95,20 +132,6 @@ export function showLegend(view) {
       context.lineTo(13, 15);
       context.stroke();
     });
-  if ((view.on.deflection || view.on.strain) && data.strain) {
-    const strain = data.strain;
-    const shape = `board ${strain.free_shape} before it is pressed`;
-    const list = view.on.strain ? strain.microstrain : strain.deflection;
-    const hi = list.reduce((left, right) => Math.max(left, right), -Infinity);
-    const lo = view.on.strain ? 0 : list.reduce((left, right) => Math.min(left, right), Infinity);
-    box.append(
-      make(
-        'span',
-        view.on.strain
-          ? `strain: 0 (dark) to ${hi} microstrain (bright), limit ${strain.limit}, ${shape}`
-          : `deflection towards the top: ${mm(lo)} (dark) to ${mm(hi)} (bright), ${shape}`,
-      ),
-    );
-  }
+  if ((view.on.deflection || view.on.strain) && data.strain) scaleOf(view, box);
   if (view.on.odds) box.append(make('span', 'chance of a miss per touch: 1e-12 (dark) to 1 in 100 (bright)'));
 }

@@ -1,6 +1,7 @@
 // The live page asks the program behind it for the plan, sends edits to it, and shows what they did.
+import { nothing } from './board.js';
 import { loadData, patchData } from './data.js';
-import { changesFor, fillIn, filledIn, jobPanel, push } from './edits.js';
+import { changesFor, costsOf, fillIn, filledIn, jobPanel, push } from './edits.js';
 import { $, make } from './elements.js';
 import { keepOutChanges, keepOutStart } from './keep_outs.js';
 import { Page } from './main.js';
@@ -126,8 +127,13 @@ class Live {
         await this.show(state);
         if (state.busy || state.settling) wait = SOON;
       } else this.say(state.error);
-    } catch (error) {
-      this.say('The program does not answer: ' + error.message);
+      document.body.classList.remove('gone');
+    } catch {
+      document.body.classList.add('gone');
+      this.say(
+        'The program has ended or cannot be reached. What is not saved is kept beside the job file, and offered when ' +
+          'teasel view is started on it again.',
+      );
     }
     clearTimeout(this.timer);
     this.timer = setTimeout(() => this.poll(), wait);
@@ -163,7 +169,7 @@ class Live {
       this.panel();
     }
     // The page is not replaced while somebody draws on it.
-    if ((state.version !== this.shown || (state.settled && !this.shownSettled)) && !this.page?.view.tool)
+    if ((state.version !== this.shown || (state.settled && !this.shownSettled)) && !this.page?.view.tool?.busy)
       await this.fetchPage();
     document.body.dataset.live = stageOf(state);
   }
@@ -175,20 +181,22 @@ class Live {
     const data = await loadData(answer.data);
     // Results that come in later do not wipe out what somebody is filling in.
     const begun = answer.version === this.shown ? filledIn($('about')) : [];
+    const keepOut = this.page?.picked?.kind === 'keep-out' ? this.page.picked.id : undefined;
     if (this.page) this.page.leave();
     this.page = new Page(data, (page, kind, id, box) => this.offer(page, kind, id, box), this.page);
     this.shown = answer.version;
     this.shownSettled = answer.settled;
     this.patched = false;
     document.body.classList.remove('stale');
+    // A keep-out that was picked has no name by which the address could pick it again.
+    if (keepOut !== undefined && data.keep_outs[keepOut]) this.page.choose('keep-out', keepOut, true);
     fillIn($('about'), begun);
     this.again();
   }
   /** Highlights what the last change moved, as long as nothing is picked. */
   again() {
     const list = this.state?.moves?.targets || [];
-    if (!this.page.picked && list.length)
-      this.page.view.highlight({ targets: new Set(list), parts: new Set(), probes: new Set() });
+    if (!this.page.picked && list.length) this.page.view.highlight({ ...nothing(), targets: new Set(list) });
   }
   offer(page, kind, id, box) {
     const add = page.picked?.kind === kind || !kind ? make('section', null, { className: 'change' }) : null;
@@ -263,9 +271,40 @@ class Live {
       );
     box.replaceChildren(title, cells);
     if (list.length) box.append(where);
+    if (this.asking) this.question(rows);
+    this.asking = false;
+  }
+  /** Asks whether a change stays that turns the board over or costs nets. */
+  question(rows) {
+    const costs = costsOf(rows);
+    if (!costs.length) return;
+    const box = make('dialog', null, { id: 'question' });
+    box.setAttribute('aria-label', 'What this change costs');
+    const list = make('ul');
+    list.append(...costs.map(words => make('li', words)));
+    const answer = (words, handler) =>
+      push(words, () => {
+        box.close();
+        handler?.();
+      });
+    const bar = make('div', null, { className: 'changes' });
+    bar.append(
+      answer('Keep it'),
+      answer('Show it on the board', () => {
+        this.page.clear();
+        this.again();
+        this.page.view.all();
+      }),
+      answer('Take it back', () => this.post('undo')),
+    );
+    box.append(make('h3', 'This change costs something'), list, bar);
+    box.onclose = () => box.remove();
+    document.body.append(box);
+    box.showModal();
   }
   async send(edits) {
     if (!edits.length || this.sending) return;
+    this.asking = true;
     this.sending = true;
     const began = performance.now();
     try {
@@ -278,6 +317,7 @@ class Live {
   }
   async post(path) {
     if (this.sending) return;
+    this.asking = false;
     this.sending = true;
     try {
       await this.answered(await this.ask(path, {}));
@@ -316,7 +356,10 @@ class Live {
       if (stays) this.page.choose(picked.kind, picked.id, true);
       else this.page.clear();
       this.again();
-    } else if (answer.error) this.complain([answer.error, ...(answer.findings || [])]);
+    } else if (answer.error) {
+      this.asking = false;
+      this.complain([answer.error, ...(answer.findings || [])]);
+    }
     await this.poll();
     if (answer.error) this.complain([answer.error, ...(answer.findings || [])]);
   }

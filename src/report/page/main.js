@@ -1,22 +1,30 @@
 // Puts the page together: the board, the search, what is known about a thing, the lists, the charts, and the address,
 // which remembers what is picked.
-import { describe } from './about.js';
-import { BoardView } from './board.js';
+import { describe, marked } from './about.js';
+import { lookAs, readAddress, viewEntries, writeAddress } from './address.js';
+import { BoardView, nothing } from './board.js';
 import { charts } from './charts.js';
 import { $, make } from './elements.js';
-import { LAYERS } from './layers.js';
+import { FixtureView } from './fixture.js';
 import { showLegend } from './legend.js';
 import { Lists } from './lists.js';
+import { measureOn } from './measure.js';
+import { paperMenu } from './paper.js';
 import { startSearch } from './search.js';
 
-/** The part of the address behind the #. What somebody typed there may not decode. */
-const plainHash = () => {
-  try {
-    return decodeURIComponent(location.hash);
-  } catch {
-    return '';
-  }
-};
+const KEYS = [
+  ['arrow keys', 'move the board'],
+  ['+ and -', 'zoom in and out'],
+  ['0', 'show the whole board'],
+  ['f', 'look at the other side'],
+  ['b', 'both sides side by side'],
+  ['r', 'turn by 90 degrees'],
+  ['m', 'measure'],
+  ['3', 'the fixture in three dimensions'],
+  ['/', 'search'],
+  ['Escape', 'end what is under way, or pick nothing'],
+  ['?', 'this help'],
+];
 
 export class Page {
   /** more: (page, kind, id, box) adds to what is shown about a thing. before: the page that this one replaces. */
@@ -24,32 +32,160 @@ export class Page {
     this.data = data;
     this.more = more;
     this.end = new AbortController();
-    this.view = new BoardView($('board'), data, what => {
+    const pick = what => {
       if (!what) this.clear();
       else if (what.kind === 'place') this.pickAdvice(what.id);
       else this.choose(what.kind, what.id, true);
-    });
+    };
+    this.onPick = pick;
+    this.view = new BoardView($('board'), data, pick);
     this.controls();
     startSearch(this);
     addEventListener('hashchange', () => this.fromHash(), { signal: this.end.signal });
+    addEventListener('keydown', event => this.key(event), { signal: this.end.signal });
     if (before) this.view.look(before.view);
     if (!this.fromHash(Boolean(before))) this.clear();
+    if (before?.view.twin) this.both(true);
+    if (before?.inSpace) this.solid(true);
+    this.view.onMove = () => this.remember();
     window.teaselPage = this; // The tests look at it.
     document.body.dataset.ready = 'board';
     // The board can be used before the lists are there.
     requestAnimationFrame(() =>
       setTimeout(() => {
         if (this.end.signal.aborted) return;
-        this.lists = new Lists($('lists'), data, (key, value, row, head) => this.fromRow(key, value, row, head));
+        this.lists = new Lists($('lists'), data, {
+          onRow: (key, value, row, head) => this.fromRow(key, value, row, head),
+          onSelect: (key, rows, head) => this.fromRows(key, rows, head),
+          onShow: () => this.remember(),
+        });
         $('charts').innerHTML = charts(data);
         if (before?.lists) this.lists.take(before.lists);
+        this.openList(readAddress(location.hash));
         if (this.namesToMark) this.lists.mark(this.namesToMark);
         document.body.dataset.ready = 'all';
         // The lists have pushed down what the address may name.
-        const named = document.getElementById(plainHash().slice(1));
+        const named = document.getElementById(location.hash.slice(1));
         if (named?.tagName === 'H2') named.scrollIntoView();
       }, 0),
     );
+  }
+  /** What a key does wherever the focus is, except where somebody types. */
+  key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.key === 'Escape' && !this.view.tool && this.picked && event.target === document.body) this.clear();
+    if (/^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName)) return;
+    if (event.key === '?') this.help();
+    else if (event.key === 'm') this.measure();
+    else if (event.key === 'b') this.both(!this.view.twin);
+    else if (event.key === '3') this.solid(!this.fixture);
+    else if (event.key === '/') {
+      event.preventDefault();
+      $('search').focus();
+    }
+  }
+  help() {
+    const box = make('dialog', null, { id: 'help' });
+    box.setAttribute('aria-label', 'Keys');
+    const list = make('dl');
+    for (const [key, words] of KEYS) list.append(make('dt', key), make('dd', words));
+    const close = make('button', 'Close');
+    close.onclick = () => box.close();
+    box.onclose = () => box.remove();
+    box.append(
+      make('h3', 'Keys'),
+      list,
+      make(
+        'p',
+        'The wheel or a pinch zooms, and dragging moves the board. The address says what is shown: send it ' +
+          'to show the same.',
+      ),
+      close,
+    );
+    document.body.append(box);
+    box.showModal();
+  }
+  /** Measures on the board, or ends it. */
+  measure() {
+    if (this.view.tool) {
+      this.view.tool.cancel?.();
+      return;
+    }
+    $('do-measure').setAttribute('aria-pressed', 'true');
+    measureOn(
+      this.view,
+      words => {
+        $('under').textContent = words;
+      },
+      () => {
+        $('under').textContent = '';
+        $('do-measure').setAttribute('aria-pressed', 'false');
+      },
+    );
+  }
+  /** Shows both sides side by side, or one. */
+  both(on) {
+    const view = this.view;
+    if (Boolean(view.twin) === on) return;
+    if (on) {
+      const canvas = make('canvas', null, { id: 'other-board', tabIndex: 0, role: 'img' });
+      canvas.setAttribute('aria-label', 'Drawing of the other side of the board');
+      $('sides').append(canvas);
+      view.twin = new BoardView(canvas, this.data, this.onPick);
+      view.twin.twin = view;
+      view.draw();
+    } else {
+      view.twin.leave();
+      view.twin.canvas.remove();
+      view.twin = null;
+    }
+    $('do-both').setAttribute('aria-pressed', String(on));
+    view.resize();
+    this.side();
+    this.remember();
+  }
+  /** Shows the fixture in place of the board, or the board again. */
+  solid(on) {
+    if (Boolean(this.fixture) === on || !this.data.plates.length) return;
+    document.querySelector('.stage').classList.toggle('in-space', on);
+    $('do-space').setAttribute('aria-pressed', String(on));
+    if (on) {
+      const box = make('div', null, { id: 'space' });
+      $('sides').after(box);
+      this.fixture = new FixtureView(box, this, what => this.choose(what.kind, what.id));
+    } else {
+      this.fixture.leave();
+      this.fixture = null;
+      $('space').remove();
+    }
+    this.remember();
+  }
+  /** Says in the address what is shown, a little later. */
+  remember() {
+    clearTimeout(this.later);
+    this.later = setTimeout(() => {
+      if (!this.end.signal.aborted) this.write();
+    }, 250);
+  }
+  write() {
+    const entries = this.picked?.name ? [[this.picked.kind, this.picked.name]] : [];
+    entries.push(...viewEntries(this.view), ['both', this.view.twin ? '1' : ''], ['fixture', this.fixture ? '1' : '']);
+    if (this.lists?.isOpen)
+      entries.push(['list', this.lists.file], ['rows', this.lists.filter.value], ['by', this.lists.grouped.value]);
+    const address = writeAddress(entries);
+    // A heading that somebody went to is not taken away again.
+    if (!address && /^#[^=]+$/.test(location.hash)) return;
+    if (address !== location.hash) history.replaceState(null, '', location.pathname + location.search + address);
+  }
+  /** Opens the list that the address names. */
+  openList(entries) {
+    const lists = this.lists;
+    if (!lists?.tables.has(entries.get('list'))) return;
+    lists.show(entries.get('list'));
+    lists.filter.value = entries.get('rows') || '';
+    lists.grouped.value = entries.get('by') || '';
+    lists.rows();
+    lists.open(true);
   }
 
   /** All that can be searched for, by its name in lower case. */
@@ -75,11 +211,15 @@ export class Page {
 
   /** Leaves the document as it was, so that another page can take its place. */
   leave() {
+    this.inSpace = Boolean(this.fixture);
     this.end.abort();
+    clearTimeout(this.later);
+    this.view.twin?.leave();
+    $('other-board')?.remove();
+    this.solid(false);
     this.view.leave();
     for (const id of ['legend', 'lists', 'charts', 'suggest']) $(id).replaceChildren();
-    const side = $('side');
-    $('controls').replaceChildren(side);
+    $('controls').replaceChildren();
   }
 
   controls() {
@@ -93,43 +233,38 @@ export class Page {
         this.side();
       };
       bar.append(element);
+      return element;
     };
     button('Flip', 'Look at the other side (f)', () => view.flip());
     button('Turn', 'Turn the board by 90 degrees (r)', () => view.rotate());
     button('+', 'Zoom in (+)', () => view.zoom(1.4));
     button('\u2212', 'Zoom out (-)', () => view.zoom(1 / 1.4));
     button('All', 'Show the whole board (0)', () => view.all());
-    bar.append($('side'));
+    for (const [id, text, label, action] of [
+      ['do-both', 'Both sides', 'Both sides side by side (b)', () => this.both(!view.twin)],
+      ['do-measure', 'Measure', 'Measure distances (m)', () => this.measure()],
+      ['do-space', 'Fixture', 'The fixture in three dimensions (3)', () => this.solid(!this.fixture)],
+    ]) {
+      const element = button(text, label, action);
+      element.id = id;
+      element.setAttribute('aria-pressed', 'false');
+    }
     const more = make('details');
     const box = make('div', null, { className: 'layers' });
-    more.append(make('summary', 'What is drawn'), box);
-    addEventListener(
-      'pointerdown',
-      event => {
-        if (more.open && !more.contains(event.target)) more.open = false;
-      },
-      { signal: this.end.signal },
-    );
-    addEventListener(
-      'keydown',
-      event => {
-        if (event.key === 'Escape') more.open = false;
-      },
-      { signal: this.end.signal },
-    );
-    bar.insertBefore(more, $('side'));
-    const there = {
-      copper: Object.keys(this.data.copper).length,
-      deflection: this.data.strain,
-      strain: this.data.strain,
-      supports: this.data.supports.length,
-      keep: this.data.keep_outs.length,
-      wires: this.data.wires.length,
-      advice: this.data.advice.length,
-      old: this.data.old,
+    more.append(make('summary', 'Layers'), box);
+    const menus = [more, paperMenu(this)];
+    const close = (event, other) => {
+      for (const menu of menus) if (menu.open && !(other && menu.contains(event.target))) menu.open = false;
     };
-    for (const [key, words] of LAYERS) {
-      if (key in there && !there[key]) continue;
+    addEventListener('pointerdown', event => close(event, true), { signal: this.end.signal });
+    addEventListener('keydown', event => event.key === 'Escape' && close(event), { signal: this.end.signal });
+    bar.append(...menus);
+    button('?', 'Keys (?)', () => this.help());
+    const groups = [make('div'), make('div')];
+    groups[0].append(make('b', 'On the board'));
+    groups[1].append(make('b', 'Over it'));
+    box.append(...groups);
+    for (const [key, words, , over] of view.layers) {
       const label = make('label');
       const check = make('input', null, { type: 'checkbox', checked: view.on[key] });
       check.dataset.layer = key;
@@ -138,20 +273,25 @@ export class Page {
         showLegend(view);
       };
       label.append(check, ' ' + words);
-      box.append(label);
+      groups[over ? 1 : 0].append(label);
     }
     view.onView = () => {
       this.side();
       showLegend(view);
+      for (const check of box.querySelectorAll('input')) check.checked = view.on[check.dataset.layer];
+      this.remember();
     };
     this.side();
     showLegend(view);
   }
   side() {
-    $('side').textContent =
-      this.view.side === 'top'
-        ? 'top side, seen from above'
-        : 'bottom side, seen from below: mirrored against the board frame';
+    const words = {
+      top: 'top side, seen from above',
+      bottom: 'bottom side, seen from below: mirrored against the board frame',
+    };
+    $('side').textContent = this.view.twin
+      ? `left: ${this.view.side} side; right: the other one. Each is seen from its own side.`
+      : words[this.view.side];
   }
 
   fromRow(key, value, row, head) {
@@ -180,23 +320,52 @@ export class Page {
     }
     $('board').scrollIntoView({ block: 'nearest' });
   }
+  /** Highlights what the rows that are selected are about. */
+  fromRows(key, rows, head) {
+    const found = nothing();
+    const side = head.indexOf('side');
+    for (const row of rows) {
+      const value = row[head.indexOf(key)];
+      const target =
+        key === 'target' &&
+        this.data.targets.find(item => item.name === value && (side < 0 || item.side === row[side]));
+      if (target) found.targets.add(target.id);
+      else if (this.names.has(value.toLowerCase())) {
+        const { kind, id } = this.names.get(value.toLowerCase());
+        marked(this.data, kind, id, found);
+      }
+    }
+    this.picked = null;
+    this.view.highlight(found);
+    this.remember();
+  }
   pickAdvice(id) {
     this.choose('net', this.data.advice[id][0], true);
     this.showPlace(id);
   }
   fromHash(inPlace) {
-    const match = /^#(net|pad|part|probe)=(.+)$/.exec(plainHash());
-    if (!match) return false;
-    const list = { net: this.data.nets, pad: this.data.targets, part: this.data.parts, probe: this.data.probes }[
-      match[1]
-    ];
-    const [name, side] = match[2].split('@@');
-    const thing = list.find(item => item.name === name && (!side || item.side === side));
-    if (thing) this.choose(match[1], thing.id, inPlace, true);
-    return !!thing;
+    const entries = readAddress(location.hash);
+    const seen = ['side', 'turn', 'at', 'layers'].some(key => entries.has(key));
+    if (entries.get('both') === '1') this.both(true);
+    if (seen && !inPlace) lookAs(this.view, entries);
+    if (entries.get('fixture') === '1') this.solid(true);
+    this.openList(entries);
+    for (const [kind, list] of [
+      ['net', this.data.nets],
+      ['pad', this.data.targets],
+      ['part', this.data.parts],
+      ['probe', this.data.probes],
+    ]) {
+      if (!entries.has(kind)) continue;
+      const [name, side] = entries.get(kind).split('@@');
+      const thing = list.find(item => item.name === name && (!side || item.side === side));
+      if (thing) this.choose(kind, thing.id, inPlace || entries.has('at'));
+      return Boolean(thing);
+    }
+    return false;
   }
   clear() {
-    this.view.highlight({ targets: new Set(), parts: new Set(), probes: new Set() });
+    this.view.highlight(nothing());
     const about = $('about');
     this.picked = null;
     about.replaceChildren(
@@ -204,12 +373,11 @@ export class Page {
       make(
         'p',
         'Click a pad, a part or a probe on the board or a name in a list, or search for a net, part, pad or probe. ' +
-          'The wheel or a pinch zooms, and dragging moves the board. While the board has the focus, the arrow keys ' +
-          'move it, + and - zoom, 0 shows all of it, f flips it and r turns it.',
+          'The wheel or a pinch zooms, and dragging moves the board. The key ? shows what the keys do.',
       ),
     );
     this.more?.(this, '', -1, about);
-    if (location.hash) history.replaceState(null, '', location.pathname + location.search);
+    this.remember();
   }
 
   showPlace(place) {
@@ -222,14 +390,15 @@ export class Page {
   }
   /**
    * Picks a thing: shows what is known about it, highlights it on the board, and marks it in the list.
-   * inPlace: the board stays where it is. fromHash: the address says so already.
+   * inPlace: the board stays where it is.
    */
-  choose(kind, id, inPlace, fromHash) {
+  choose(kind, id, inPlace) {
     const data = this.data;
     const { name, box, side, found } = describe(this, kind, id);
     this.view.highlight(found);
+    this.fixture?.draw();
     if (document.activeElement !== $('search')) $('search').value = '';
-    this.picked = { kind, id };
+    this.picked = { kind, id, name };
     this.more?.(this, kind, id, $('about'));
     // The open list marks the thing itself and what belongs to it.
     this.namesToMark = new Set([
@@ -245,6 +414,6 @@ export class Page {
     this.lists?.mark(this.namesToMark);
     if (!inPlace && box) this.view.show(box, side);
     this.side();
-    if (!fromHash && name) history.replaceState(null, '', '#' + kind + '=' + encodeURIComponent(name));
+    this.remember();
   }
 }

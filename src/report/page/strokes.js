@@ -1,4 +1,6 @@
 // What the mouse, fingers and keys do on the board, and what happens to it on paper.
+import { $ } from './elements.js';
+import { placeInSmall, readAt } from './reading.js';
 
 /** Moves, scales and picks as the user asks, until the view ends. */
 export function listenTo(view) {
@@ -19,14 +21,45 @@ export function listenTo(view) {
   const down = new Map();
   let moved = 0;
   let drawing = false;
+  let inSmall = false;
+  /** Goes to the place that is pointed at in the small picture. */
+  const goTo = point => {
+    const place = placeInSmall(view, ...point);
+    if (!place) return false;
+    [view.cx, view.cy] = place;
+    view.draw();
+    return true;
+  };
   on('pointerdown', event => {
     canvas.setPointerCapture(event.pointerId);
+    inSmall = goTo(at(event));
+    if (inSmall) return;
     down.set(event.pointerId, at(event));
     if (down.size === 1) moved = 0;
     drawing = Boolean(down.size === 1 && view.tool?.down(...view.toBoard(...at(event))));
   });
+  let reading = null;
+  on('pointerleave', () => {
+    $('under').textContent = '';
+    $('where').textContent = '';
+  });
   on('pointermove', event => {
-    if (!down.has(event.pointerId)) return;
+    if (inSmall) {
+      goTo(at(event));
+      return;
+    }
+    if (!down.has(event.pointerId)) {
+      if (event.pointerType === 'touch') return;
+      // Once a frame is often enough.
+      if (!reading)
+        requestAnimationFrame(() => {
+          readAt(view, ...reading);
+          view.tool?.hover?.(...view.toBoard(...reading));
+          reading = null;
+        });
+      reading = at(event);
+      return;
+    }
     const before = [...down.values()].map(point => [...point]);
     const was = down.get(event.pointerId);
     const now = at(event);
@@ -50,6 +83,7 @@ export function listenTo(view) {
     );
   });
   const up = event => {
+    inSmall = false;
     if (!down.delete(event.pointerId)) return;
     if (drawing) {
       drawing = false;
@@ -76,6 +110,13 @@ export function listenTo(view) {
     else return;
     event.preventDefault();
   });
+  addEventListener(
+    'keydown',
+    event => {
+      if (event.key === 'Escape') view.tool?.cancel?.();
+    },
+    { signal: view.end.signal },
+  );
   // On paper the ground is white, and the whole board is shown.
   addEventListener(
     'beforeprint',
