@@ -43,10 +43,10 @@ constexpr const char* kLiveWorkspace =
     R"(<div id=bar role=toolbar aria-label="The job"><b id=file></b>)"
     R"(<button id=do-undo disabled>Undo</button><button id=do-redo disabled>Redo</button>)"
     R"(<button id=do-save disabled>Save</button><button id=do-again>Read again</button>)"
+    R"(<details id=lines hidden><summary>Lines that are not saved</summary><pre tabindex=0></pre></details>)"
     R"(<span id=saying role=status></span><progress id=progress max=1 hidden aria-label="Working">)"
     R"(</progress></div>
 <div id=findings role=alert hidden></div>
-<details id=lines hidden><summary>Lines that are not saved</summary><pre tabindex=0></pre></details>
 <section id=effect aria-label="What the last change did" hidden></section>
 )";
 

@@ -1,5 +1,7 @@
 #include "page_data.h"
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -249,14 +251,18 @@ Json Data::copper() {
       else
         runs.insert(runs.end(), {net, 1});
     };
+    long x = 0, y = 0;
     for (const CopperShape& shape : shapes) {
       count(shape.area ? area_nets : line_nets, number_of_net(shape));
       if (shape.area) {
         areas.push_back(area({*shape.area}));
         continue;
       }
-      for (const double v : {shape.a.x, shape.a.y, shape.b.x - shape.a.x, shape.b.y - shape.a.y, shape.radius.v})
-        lines.push_back(um(v));
+      for (const long v : {um(shape.a.x) - x, um(shape.a.y) - y, um(shape.b.x - shape.a.x), um(shape.b.y - shape.a.y),
+                           um(shape.radius)})
+        lines.push_back(v);
+      x = um(shape.a.x);
+      y = um(shape.a.y);
     }
     out.push_back({{"number", number},
                    {"outer", outer},
@@ -296,23 +302,65 @@ Json Data::plates() {
   return out;
 }
 
+/// Numbers of nodes in an order in which neighbours stand near to one another: along a curve of G. M. Morton (1966).
+std::vector<std::size_t> along_curve(const std::vector<Point>& nodes) {
+  Box box;
+  for (const Point node : nodes) box.add(node);
+  const auto spread = [](double share) {
+    const auto cell = static_cast<std::uint64_t>(std::clamp(share, 0.0, 1.0) * 65535);
+    std::uint64_t out = 0;
+    for (unsigned bit = 0; bit < 16; ++bit) out |= (cell >> bit & 1U) << (2 * bit);
+    return out;
+  };
+  std::vector<std::pair<std::uint64_t, std::size_t>> order;
+  for (std::size_t i = 0; i < nodes.size(); ++i)
+    order.emplace_back(spread((nodes[i].x - box.x0) / std::max(box.width(), 1e-9)) |
+                           spread((nodes[i].y - box.y0) / std::max(box.height(), 1e-9)) << 1U,
+                       i);
+  std::sort(order.begin(), order.end());
+  std::vector<std::size_t> out;
+  for (const auto& [code, i] : order) out.push_back(i);
+  return out;
+}
+
 Json Data::strain() {
-  const PressedState* state = outcome_.results.mechanics.at_full_stroke();
+  const Mechanics& mechanics = outcome_.results.mechanics;
+  const PressedState* state = mechanics.at_full_stroke();
   if (!state) return Json();
+  // Neighbours differ little, so that steps from one to the next pack well.
   Json nodes = Json::array(), triangles = Json::array(), up = Json::array(), micro = Json::array();
-  for (const Point node : outcome_.results.mechanics.mesh.nodes) {
-    nodes.push_back(um(node.x));
-    nodes.push_back(um(node.y));
+  std::array<long, 4> last{};
+  const auto step = [&](std::size_t which, long value, Json& list) {
+    list.push_back(value - last[which]);
+    last[which] = value;
+  };
+  const std::vector<std::size_t> order = along_curve(mechanics.mesh.nodes);
+  std::vector<int> number(order.size());
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    const std::size_t i = order[k];
+    number[i] = static_cast<int>(k);
+    step(0, um(mechanics.mesh.nodes[i].x), nodes);
+    step(1, um(mechanics.mesh.nodes[i].y), nodes);
+    step(2, um(state->deflection[i]), up);
+    step(3, std::lround(state->surface_strain[i].v), micro);
   }
-  for (const auto& triangle : outcome_.results.mechanics.mesh.triangles)
-    triangles.insert(triangles.end(), {triangle[0], triangle[1], triangle[2]});
-  for (const Mm here : state->deflection) up.push_back(um(here));
-  for (const Microstrain here : state->surface_strain) micro.push_back(std::lround(here.v));
+  std::vector<std::array<int, 3>> list;
+  for (const auto& corners : mechanics.mesh.triangles) {
+    std::array<int, 3>& triangle = list.emplace_back();
+    for (std::size_t k = 0; k < 3; ++k) triangle[k] = number[static_cast<std::size_t>(corners[k])];
+    std::rotate(triangle.begin(), std::min_element(triangle.begin(), triangle.end()), triangle.end());
+  }
+  std::sort(list.begin(), list.end());
+  int first = 0;
+  for (const auto& [one, two, three] : list) {
+    triangles.insert(triangles.end(), {one - first, two - one, three - one});
+    first = one;
+  }
   return {{"nodes", std::move(nodes)},
           {"triangles", std::move(triangles)},
           {"deflection", std::move(up)},
           {"microstrain", std::move(micro)},
-          {"limit", std::lround(outcome_.results.mechanics.limit.v)},
+          {"limit", std::lround(mechanics.limit.v)},
           {"free_shape", to_string(state->worst)}};
 }
 

@@ -12,7 +12,8 @@
 //   probes[]: [name, target, x, y, class, tip, force, odds, head um, net, miss]
 //   classes[]: [name, spacing um]
 //   holes[]: [x, y, diameter, plated, tooling]
-//   copper[]: {number, outer ("top", "bottom", "" inside), lines [x, y, dx, dy, radius, ...], line_nets [net, count,
+//   copper[]: {number, outer ("top", "bottom", "" inside), lines [x and y from the line before, dx, dy, radius,
+//     ...], line_nets [net, count,
 //   ...],
 //     areas [area...], area_nets [net, count, ...]}, net -1: of none
 //   keep_outs[]: [name, side, area]
@@ -22,7 +23,10 @@
 //   [ring],
 //     holes [x, y, diameter, kind, label, ...], pockets [area...]}
 //   advice[]: [net, action, side, x, y, free um]
-//   strain {nodes [x, y...], triangles[...], deflection um[...], microstrain[...], limit, free_shape}
+//   strain {nodes [x, y...], triangles[...], deflection um[...], microstrain[...], limit, free_shape}: of nodes and
+//   what
+//     is told of them the step from the node before; of a triangle its first corner from that of the triangle before,
+//     and the other two from its own first
 //   old {name, outline, parts[]: [name, side, area], pads[]: [side, x0, y0, x1, y1]}: of a respin, in the new board's
 //     frame
 //   lists: {file name: CSV text}

@@ -105,7 +105,8 @@ TEST_CASE(
       .net("VBUS_400V", {"J3.1", "C7.1"})
       .net("48V", {"J3.2", "C6.1"})
       .net("RF_OUT", {"U1.12", "J4.1"})
-      .net("RF_RESET", {"U1.13", "J4.2"});
+      .net("RF_RESET", {"U1.13", "J4.2"})
+      .net("ANT_READY", {"U1.14", "J4.3"});
   const InterfaceSet set = x.recognised();
   CHECK(x.role(set, "N17") == "crystal PIN");
   CHECK(x.role(set, "PCIE_TX_P") == "fast pair P");
@@ -115,6 +116,7 @@ TEST_CASE(
   CHECK(x.role(set, "48V") == "supply SUPPLY");
   CHECK(x.role(set, "RF_OUT") == "radio FEED");
   CHECK(x.role(set, "RF_RESET") == "reset RESET");
+  CHECK(x.role(set, "ANT_READY") != "radio FEED");
   const Needs needs = needs_of(x.board, x.job, x.table, set, x.diagnostics);
   CHECK(needs[x.need("N17")].wanted == 0);
   CHECK(needs[x.need("N17")].because.find("capacitance") != std::string::npos);

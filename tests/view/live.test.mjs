@@ -340,6 +340,9 @@ test('a folder: what was recognised is looked at, corrected and confirmed, then 
     403,
   );
   assert.equal((await get(served.address, new URL(served.address).pathname + 'layer/../../../etc/passwd')).status, 404);
+  // What nothing is doubtful about is confirmed by groups; what is marked CHECK one by one.
+  for (const all of await page.getByRole('button', { name: /^All of these are right/ }).all()) await all.click();
+  for (const box of await page.locator('.card.check input[type=checkbox]').all()) assert.ok(!(await box.isChecked()));
   for (const box of await page.locator('.card input[type=checkbox]').all()) await box.check();
   assert.ok(!existsSync(join(folder, 'new.toml')));
   await go.click();

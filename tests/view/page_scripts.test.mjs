@@ -60,6 +60,14 @@ function packed() {
       },
     ],
     plates: [{ side: 1, holes: [], pockets: [[[0, 0, 5, 5]]], outline: [[0, 0, 9, 0, 0, 9]] }],
+    strain: {
+      nodes: [0, 0, 1000, 0, -500, 800, 1500, 100],
+      triangles: [0, 1, 2, 1, 2, 1],
+      deflection: [10, -3, 4, 0],
+      microstrain: [100, 20, -50, 5],
+      limit: 500,
+      free_shape: 'flat',
+    },
     lists: {},
   };
 }
@@ -120,6 +128,11 @@ test('data: places, boxes and words come out of the packed form (page_data.h)', 
   assert.equal(data.parts[0].height, 0.55);
   assert.deepEqual(data.parts[0].box, [3000, 2000, 5000, 3000]);
   assert.deepEqual(data.copper[0].areas[0].box, [10, 20, 40, 60]);
+  assert.deepEqual(data.copper[0].lines.slice(5, 7), [5, 5]);
+  assert.deepEqual(data.copper[0].lines.slice(10, 12), [14, 14]);
+  assert.deepEqual(data.strain.nodes, [0, 0, 1000, 0, 500, 800, 2000, 900]);
+  assert.deepEqual(data.strain.triangles, [0, 1, 2, 1, 3, 2]);
+  assert.deepEqual(data.strain.deflection, [10, 7, 11, 11]);
   assert.deepEqual(data.copper[0].linesOf.get(0), [1, 3]);
   assert.deepEqual(data.copper[0].areasOf.get(1), [0, 1]);
   assert.deepEqual(data.keep_outs[0][2], [[0, 0, 100, 0, 100, 100]]);

@@ -127,6 +127,24 @@ function runsOf(list) {
   return runs;
 }
 
+/** Turns steps from each value to the next into values, in place. size: how many values belong to one thing. */
+function addUp(list, size) {
+  for (let i = size; i < list.length; i++) list[i] += list[i - size];
+}
+
+/** Unpacks the bending of the board. */
+function unfoldStrain(strain) {
+  addUp(strain.nodes, 2);
+  addUp(strain.deflection, 1);
+  addUp(strain.microstrain, 1);
+  const list = strain.triangles;
+  for (let i = 0; i < list.length; i += 3) {
+    if (i) list[i] += list[i - 3];
+    list[i + 1] += list[i];
+    list[i + 2] += list[i];
+  }
+}
+
 /** How far a net has got with the probes it wants. */
 function statusOf(wanted, got) {
   if (got >= wanted) return 'met';
@@ -223,6 +241,10 @@ export async function loadData(text) {
   placeProbes(data, data.probes, wordAt);
   for (const keepOut of data.keep_outs) unfold(keepOut[2]);
   data.copper = data.copper.map(layer => {
+    for (let i = 5; i < layer.lines.length; i += 5) {
+      layer.lines[i] += layer.lines[i - 5];
+      layer.lines[i + 1] += layer.lines[i - 4];
+    }
     const areas = layer.areas.map(area => ({ rings: unfold(area), box: null }));
     for (const area of areas) area.box = boxOf(area.rings);
     return {
@@ -234,6 +256,7 @@ export async function loadData(text) {
       areasOf: runsOf(layer.area_nets),
     };
   });
+  if (data.strain) unfoldStrain(data.strain);
   for (const plate of data.plates) {
     plate.side = sides[plate.side];
     plate.pockets = plate.pockets.map(unfold);

@@ -6,6 +6,14 @@ const put = (tag, text, props) => {
   return element;
 };
 
+// The groups of cards, and which of them each table of the job goes to: the first that fits.
+const GROUPS = [
+  ['Layers', /^inputs\.gerber\[/],
+  ['Drill files', /^inputs\.drill/],
+  ['Other files', /^inputs\./],
+  ['Board and job', /./],
+];
+
 class First {
   constructor() {
     this.base = location.pathname;
@@ -27,9 +35,15 @@ class First {
   async draw(state) {
     const now = state || (await this.ask('state'));
     const root = document.getElementById('first');
-    const cards = put('div', null, { className: 'cards' });
     this.all = [];
-    for (const table of now.tables) if (table.keys.length || table.more?.length) cards.append(this.card(table, now));
+    const groups = new Map([['Marked CHECK: look at these first', []], ...GROUPS.map(([name]) => [name, []])]);
+    for (const table of now.tables) {
+      if (!table.keys.length && !table.more?.length) continue;
+      const card = this.card(table, now);
+      const doubtful = card.classList.contains('check');
+      groups.get(doubtful ? [...groups.keys()][0] : GROUPS.find(group => group[1].test(table.path))[0]).push(card);
+    }
+    const cards = [...groups].filter(([, list]) => list.length).map(([name, list], i) => this.group(name, list, i));
     const go = put('button', 'Write the job file and plan');
     const rest = put('p', '', { className: 'soft' });
     rest.setAttribute('role', 'status');
@@ -59,7 +73,7 @@ class First {
       ),
       put('div', null, { id: 'findings', hidden: true }),
       this.understood(now),
-      cards,
+      ...cards,
       go,
       rest,
       text,
@@ -82,6 +96,25 @@ class First {
       );
     return box;
   }
+  /** Cards under one heading. Those that nothing is doubtful about can be confirmed together. */
+  group(name, list, number) {
+    const section = put('section', null, { className: 'group' });
+    const head = put('h2', `${name}: ${list.length}`);
+    const cards = put('div', null, { className: 'cards' });
+    cards.append(...list);
+    section.append(head);
+    if (list.length > 1 && !list[0].classList.contains('check')) {
+      const all = put('button', 'All of these are right');
+      all.setAttribute('aria-label', `All of these are right: ${name}`);
+      all.id = 'group' + number;
+      all.onclick = () => {
+        for (const tick of cards.querySelectorAll('input[type=checkbox]')) if (!tick.checked) tick.click();
+      };
+      section.append(all);
+    }
+    section.append(cards);
+    return section;
+  }
   complain(answer) {
     const box = document.getElementById('findings');
     box.replaceChildren(...[answer.error, ...(answer.findings || [])].map(text => put('pre', text)));
@@ -94,7 +127,7 @@ class First {
       table.keys.find(entry => entry.key === 'file')?.value ||
       table.keys.find(entry => entry.key === 'files')?.value?.join(', ');
     const evidence = [...table.keys.flatMap(entry => entry.evidence), ...(table.more || [])];
-    box.append(put('h2', file ? file.split('/').pop() : table.path));
+    box.append(put('h3', file ? file.split('/').pop() : table.path));
     box.classList.toggle(
       'check',
       evidence.some(line => line.includes('CHECK')),

@@ -180,7 +180,12 @@ export class Lists {
       button.setAttribute('aria-selected', button.dataset.file === file);
       button.tabIndex = button.dataset.file === file ? 0 : -1;
     }
-    this.pick.querySelector('[aria-selected=true]').scrollIntoView({ block: 'nearest', inline: 'nearest' });
+    // The page itself stays where it is.
+    const tab = this.pick.querySelector('[aria-selected=true]');
+    const right = tab.offsetLeft + tab.offsetWidth - this.pick.offsetLeft - this.pick.clientWidth;
+    const left = tab.offsetLeft - this.pick.offsetLeft;
+    if (left < this.pick.scrollLeft) this.pick.scrollLeft = left;
+    else if (right > this.pick.scrollLeft) this.pick.scrollLeft = right;
     const now = this.now;
     this.grouped.replaceChildren(make('option', 'no groups', { value: '' }));
     now.head.forEach(title => {

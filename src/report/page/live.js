@@ -95,6 +95,7 @@ class Live {
   }
   say(text) {
     $('saying').textContent = text;
+    $('saying').title = text;
   }
   complain(list) {
     const box = $('findings');
@@ -216,8 +217,8 @@ class Live {
     if (!box) {
       box = make('div', null, { id: 'choices' });
       const all = make('details', null, { id: 'whole' });
-      all.append(make('summary', 'Fixture, probe classes, rules, and other entries of the job'), box);
-      $('head').before(all);
+      all.append(make('summary', 'Fixture, probe classes, rules and more'), box);
+      $('lines').before(all);
     }
     if (
       box.contains(document.activeElement) &&
