@@ -143,7 +143,7 @@ std::string bow_sentence(const BowMargin& bow) {
          (bow.measured ? ", as was measured" : ", as is allowed") +
          ", bends beyond its limits: pressing it flat alone strains it " + strain_text(bow.flattening) +
          " microstrain, whatever the bed does; this bed tolerates " +
-         (bow.tolerated > 0 ? percent(bow.tolerated) : std::string("none"));
+         (bow.tolerated > 0 ? percent(bow.tolerated) : std::string("no bow at all"));
 }
 
 }  // namespace teasel

@@ -363,11 +363,15 @@ class Answers {
       text = plural(mechanics.lost.size(), "probe leaves", "probes leave") + " the window of travel on a flat board";
       tone = Tone::bad;
     } else {
-      text = "a flat board holds in every moment, " + strain_text(mechanics.flat_strain) + " microstrain at most" +
-             (mechanics.limits_hold
-                  ? "; so does one bowed or twisted by " + short_number(100 * mechanics.bow.allowed, 2) + " %"
-                  : "; bow and twist up to " + short_number(100 * mechanics.bow.tolerated, 2) + " % of " +
-                        short_number(100 * mechanics.bow.allowed, 2) + " % do");
+      const auto percent = [](double share) { return short_number(100 * share, 2) + " %"; };
+      text = "a flat board holds in every moment, " + strain_text(mechanics.flat_strain) + " microstrain at most; ";
+      if (mechanics.limits_hold)
+        text += "so does one bowed or twisted by " + percent(mechanics.bow.allowed);
+      else if (mechanics.bow.tolerated > 0)
+        text += "so does one bowed or twisted by " + percent(mechanics.bow.tolerated) + ", of the " +
+                percent(mechanics.bow.allowed) + " that are allowed";
+      else
+        text += "one that is bowed or twisted does not";
       tone = mechanics.limits_hold ? Tone::good : Tone::careful;
     }
     for (const TriedChange& change : mechanics.tried)
@@ -384,13 +388,14 @@ class Answers {
     const CostComparison& costs = outcome_.results.cost;
     for (const BedCost& bed : costs.beds) {
       if (bed.option != outcome_.plan.chosen) continue;
-      std::string text = money_text(bed.build) + " to build, " + short_number(bed.per_board.v, 2) + " and " +
-                         short_number(bed.time, 0) + " s a board";
+      // What decides comes first: a narrow terminal leaves out the end.
+      std::string text = money_text(bed.build) + " to build";
       if (costs.flying.sides > 0)
         text += bed.break_even ? "; a flying probe is cheaper up to " + thousands(*bed.break_even) + " boards (" +
                                      (bed.even_least ? thousands(*bed.even_least) : "?") + " to " +
                                      (bed.even_most ? thousands(*bed.even_most) : "any number") + ")"
                                : std::string("; a flying probe stays cheaper");
+      text += "; " + short_number(bed.per_board.v, 2) + " and " + short_number(bed.time, 0) + " s a board";
       add("Money", text);
     }
   }

@@ -95,8 +95,24 @@ class ReportPage {
   void nearly_open();
   const Outcome& outcome_;
   const std::map<std::string, std::string>& rendered_;
+  bool beside_files_ = false;  ///< the files of the plan lie beside the page
   Markup html_;
 };
+
+/// Names of files become links to what lies beside the page.
+Markup with_links(const std::string& text) {
+  Markup out;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t to = std::min(text.find_first_of(" ,;", from), text.size());
+    const std::string word = text.substr(from, to - from);
+    const bool file = word.find('.') != std::string::npos || (word.size() > 1 && word.back() == '/');
+    out += file ? "<a href=\"" + escaped(word) + "\">" + escaped(word) + "</a>" : escaped(word);
+    const std::size_t next = std::min(text.find_first_not_of(" ,;", to), text.size());
+    out += escaped(text.substr(to, next - to));
+    from = next;
+  }
+  return out;
+}
 
 /// What is asked first, beside the board; each answer leads to where all of it stands.
 void ReportPage::rail(const std::vector<Answer>& list) {
@@ -107,7 +123,7 @@ void ReportPage::rail(const std::vector<Answer>& list) {
                                                        {"Probes", "options"},
                                                        {"Nets", "audit"},
                                                        {"Interfaces", "audit"},
-                                                       {"Supplies", "audit"},
+                                                       {"Supplies", "list=supplies.csv"},
                                                        {"Why not", "list=coverage.csv&rows=unmet&by=reason"},
                                                        {"Helps most", "list=advice.csv&by=action"},
                                                        {"To do first", "first"},
@@ -118,7 +134,7 @@ void ReportPage::rail(const std::vector<Answer>& list) {
                                                        {"Fixture", "fixture"}};
   html_ += "<section class=rail aria-label=\"Answers\"><dl class=verdict>\n";
   for (const Answer& answer : list) {
-    if (answer.title == "More") continue;
+    if (answer.title == "More" || answer.title == "Look at") continue;
     const auto where = where_is.find(answer.title);
     html_ +=
         "<dt>" +
@@ -126,7 +142,8 @@ void ReportPage::rail(const std::vector<Answer>& list) {
                                  : "<a href=\"#" + Markup(where->second) + "\">" + escaped(answer.title) + "</a>") +
         "</dt><dd class=" + tone_name(answer.tone) + ">";
     for (std::size_t i = 0; i < answer.lines.size(); ++i)
-      html_ += (i ? Markup("<br>") : Markup()) + escaped(answer.lines[i]);
+      html_ += (i ? Markup("<br>") : Markup()) +
+               (answer.title == "Files" ? with_links(answer.lines[i]) : escaped(answer.lines[i]));
     html_ += "</dd>\n";
   }
   html_ += "</dl></section>\n";
@@ -302,7 +319,7 @@ void ReportPage::measure() {
 }
 
 void ReportPage::head() {
-  const std::vector<Answer> list = answers(outcome_, true, "");
+  const std::vector<Answer> list = answers(outcome_, true, beside_files_ ? "." : "");
   const Answer& first = list.front();
   const std::string& text = first.lines.front();
   // The verdict in a few words: its first clause.
@@ -367,14 +384,14 @@ void ReportPage::understood() {
 
 /// Each part with its readers, as paper.js knows them.
 void ReportPage::rest() {
-  part("manager layout shop test", [&] { numbers(); });
+  part("layout shop test", [&] { numbers(); });
   part("shop test", [&] { warnings(); });
-  part("manager shop test", [&] { cautions_list(); });
-  part("manager shop test", [&] { respin(); });
-  part("manager shop test", [&] { drafts(); });
+  part("shop test", [&] { cautions_list(); });
+  part("shop test", [&] { respin(); });
+  part("shop test", [&] { drafts(); });
   part("shop test", [&] { waivers(); });
   part("shop layout", [&] { measure(); });
-  part("manager", [&] { options(); });
+  part("test", [&] { options(); });
   part("manager", [&] { cost(); });
   part("shop test", [&] { bending(); });
   part("layout test", [&] { audit(); });
@@ -392,6 +409,7 @@ Markup page_begin(const std::string& title) {
 }
 
 std::string ReportPage::run() {
+  beside_files_ = true;
   html_ = page_begin(outcome_.board.name + ", fixture plan " + outcome_.plan_id) + "</style></head><body><main>\n";
   head();
   html_ += kWorkspace;

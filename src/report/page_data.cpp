@@ -151,15 +151,21 @@ void Data::targets(Json& j) {
   Table<TargetId, char> probed(outcome_.access.targets.size());
   for (const PlacedProbe& probe : plan.probes) probed[probe.target] = 1;
   Json shapes = Json::array(), list = Json::array();
+  long x = 0, y = 0;
   for (const LandingShape& shape : outcome_.access.shapes) shapes.push_back(area(shape.area));
   for (const TargetId target_id : outcome_.access.targets.ids()) {
     const Target& target = outcome_.access.targets[target_id];
     const Feature& feature = outcome_.board.features[target.feature];
     const Spot& spot = outcome_.access.spots[target.first_spot];
-    // The shape's origin is the first aim point.
-    list.push_back({feature.name.text(), feature.net.number(), number_of(target.side), um(spot.at.x - spot.in_shape.x),
-                    um(spot.at.y - spot.in_shape.y), text(to_string(feature.kind)), feature.component.number(),
-                    text(feature.pin), spot.shape.number()});
+    // Most names are those of a part and its pin. The shape's origin is the first aim point.
+    const std::string name = feature.name.text();
+    const bool of_pin =
+        feature.component && name == outcome_.board.components[feature.component].name.text() + "-" + feature.pin;
+    const long here_x = um(spot.at.x - spot.in_shape.x), here_y = um(spot.at.y - spot.in_shape.y);
+    list.push_back({of_pin ? "" : name, feature.net.number(), number_of(target.side), here_x - x, here_y - y,
+                    text(to_string(feature.kind)), feature.component.number(), text(feature.pin), spot.shape.number()});
+    x = here_x;
+    y = here_y;
     for (Json& value : verdict(target_id, probed[target_id] != 0)) list.back().push_back(std::move(value));
   }
   j["shapes"] = std::move(shapes);

@@ -6,7 +6,8 @@
 //   nets[]: [name, role, mandatory, wanted, got, status, reason]
 //   parts[]: [name, side, height um, height known, fitted, value, area]
 //   shapes[]: area about the aim
-//   targets[]: [name, net, side, x, y, kind, part, pin, shape, state, miss, reasons]
+//   targets[]: [name ("": part-pin), net, side, x and y from the target before, kind, part, pin, shape, state, miss,
+//     reasons]
 //     state: 0 blocked, 1 open, 2 probed
 //     reasons: [class, reason, measured um or share, required, unit, obstacle] one after another
 //   probes[]: [name, target, x, y, class, tip, force, odds, head um, net, miss]

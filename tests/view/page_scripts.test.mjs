@@ -40,8 +40,8 @@ function packed() {
     shapes: [[square]],
     targets: [
       ['TP1', 0, 1, 1000, 1000, 5, -1, 2, 0, 2, 1e-9, []],
-      ['R1-1', 1, 1, 3000, 2000, 6, 0, 7, 0, 0, 1, [0, 5, 400, 600, 6, 8, 1, 4, 2, 1, 7, 9]],
-      ['R1-2', 1, 0, 5000, 2000, 6, 0, 7, 0, 1, 1e-3, []],
+      ['', 1, 1, 2000, 1000, 6, 0, 7, 0, 0, 1, [0, 5, 400, 600, 6, 8, 1, 4, 2, 1, 7, 9]],
+      ['R1-2', 1, 0, 2000, 0, 6, 0, 7, 0, 1, 1e-3, []],
     ],
     classes: [
       ['100 mil', 2540],
@@ -122,6 +122,8 @@ test('data: places, boxes and words come out of the packed form (page_data.h)', 
   assert.equal(data.nets[0].role, 'ground');
   assert.equal(data.nets[0].mandatory, true);
   assert.equal(data.nets[1].reason, 'no pad is open');
+  assert.equal(data.targets[1].name, 'R1-1');
+  assert.deepEqual([data.targets[2].x, data.targets[2].y], [5000, 2000]);
   assert.deepEqual(data.targets[1].box, [2500, 1500, 3500, 2500]);
   assert.equal(data.targets[1].side, 'bottom');
   assert.equal(data.targets[1].state, 'blocked');

@@ -14,7 +14,7 @@ function amountOf(reason) {
 }
 
 /** A box around boxes. */
-const boxAround = list =>
+export const boxAround = list =>
   list.reduce(
     (sum, next) => [
       Math.min(sum[0], next[0]),

@@ -233,6 +233,12 @@ export class BoardView {
     this.scale = Math.min((Math.min(this.canvas.width, this.canvas.height) / size) * 0.8, 0.4);
     this.draw();
   }
+  /** Shows a box unless all of it is in sight already. */
+  reach(box, side) {
+    const seen = this.visibleBox();
+    const inSight = box[0] >= seen[0] && box[1] >= seen[1] && box[2] <= seen[2] && box[3] <= seen[3];
+    if (!inSight || side !== this.side) this.show(box, side);
+  }
   flip() {
     this.side = this.side === 'top' ? 'bottom' : 'top';
     this.changed();

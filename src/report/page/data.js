@@ -212,12 +212,14 @@ export async function loadData(text) {
   for (const part of data.parts) part.box = boxOf(part.area);
   data.shapes = data.shapes.map(unfold);
   data.shapeBox = data.shapes.map(boxOf);
+  for (let i = 1; i < data.targets.length; i++)
+    for (const axis of [3, 4]) data.targets[i][axis] += data.targets[i - 1][axis];
   data.targets = data.targets.map((target, id) => {
     const reasons = reasonsOf(target[11], wordAt);
     const box = data.shapeBox[target[8]];
     return {
       id,
-      name: target[0],
+      name: target[0] || `${data.parts[target[6]].name}-${wordAt(target[7])}`,
       net: target[1],
       side: sides[target[2]],
       x: target[3],

@@ -154,20 +154,51 @@ export class FixtureView {
       gl.vertexAttribPointer(where, size, gl.FLOAT, false, 48, offset);
       offset += 4 * size;
     }
-    const box = this.page.data.box.map(value => value / 1000);
+    // The corners of all plates, and the board's: what must be in sight.
     const flip = this.page.data.board.side_down === 0 ? -1 : 1;
-    this.middle = [(box[0] + box[2]) / 2, (flip * (box[1] + box[3])) / 2, 0];
-    const outlines = this.page.data.plates.flatMap(plate => plate.outline[0].map(value => Math.abs(value / 1000)));
-    this.size = outlines.length
-      ? 2 * Math.max(...this.page.data.plates.map(plate => this.reachOf(plate.outline[0], flip)))
-      : Math.hypot(box[2] - box[0], box[3] - box[1]);
+    const thick = this.page.data.board.thick / 1000;
+    this.corners = this.page.data.plates.flatMap((plate, i) => {
+      const away = plate.away[2] / 1000;
+      const face = plate.lower ? -away : thick + away;
+      const far = plate.lower ? face - plate.thick / 1000 : face + plate.thick / 1000;
+      const ring = plate.outline[0];
+      return Array.from({ length: ring.length / 2 }, (_none, k) => ({
+        at: [ring[2 * k] / 1000, (flip * ring[2 * k + 1]) / 1000, far],
+        group: i + 1,
+      }));
+    });
+    this.labels = this.page.data.plates.map(plate => {
+      const label = make('span', `${plate.lower ? 'lower' : 'upper'} ${plate.kind} plate`, { className: 'label' });
+      this.canvas.parentNode.append(label);
+      return label;
+    });
   }
-  /** The farthest corner of a ring from the middle of the board, in millimetres. */
-  reachOf(ring, flip) {
-    let most = 0;
-    for (let i = 0; i < ring.length; i += 2)
-      most = Math.max(most, Math.hypot(ring[i] / 1000 - this.middle[0], (flip * ring[i + 1]) / 1000 - this.middle[1]));
-    return most;
+  /** The middle of the fixture as it stands, and the radius of a ball about all of it. */
+  ball(lifts) {
+    const places = this.corners.map(({ at, group }) => [at[0], at[1], at[2] + lifts[group]]);
+    const middle = [0, 1, 2].map(axis => {
+      const list = places.map(place => place[axis]);
+      return (Math.min(...list) + Math.max(...list)) / 2;
+    });
+    const radius = Math.max(...places.map(place => Math.hypot(...place.map((value, axis) => value - middle[axis]))));
+    return { middle, radius };
+  }
+  /** Puts the names of the plates beside their rightmost corners. */
+  nameThem(look, lifts) {
+    const { canvas } = this;
+    const ratio = canvas.width / canvas.clientWidth;
+    this.labels.forEach((label, i) => {
+      const ends = this.corners
+        .filter(({ group }) => group === i + 1)
+        .map(({ at, group }) => {
+          const [x, y, z] = [at[0], at[1], at[2] + lifts[group]];
+          const on = row => look[row] * x + look[4 + row] * y + look[8 + row] * z + look[12 + row];
+          return [((on(0) + 1) / 2) * canvas.width, ((1 - on(1)) / 2) * canvas.height];
+        });
+      const [x, y] = ends.reduce((best, end) => (end[0] > best[0] ? end : best));
+      label.style.left = Math.min(x / ratio, canvas.clientWidth - label.offsetWidth - 4) + 'px';
+      label.style.top = y / ratio + canvas.offsetTop - 9 + 'px';
+    });
   }
   listen() {
     let last = null;
@@ -252,18 +283,17 @@ export class FixtureView {
   frame(picking) {
     const { gl, canvas, state } = this;
     if (!canvas.isConnected) return;
-    const scale = (Math.min(canvas.width, canvas.height) / this.size) * 0.95 * state.zoom;
     const lifts = liftsOf(this.groups, state.closing, state.apart);
+    const { middle, radius } = this.ball(lifts);
+    const scale = (Math.min(canvas.width, canvas.height) / 2 / radius) * 0.96 * state.zoom;
+    const look = lookMatrix({ ...state, scale, middle, wide: canvas.width, high: canvas.height });
+    if (!picking) this.nameThem(look, lifts);
     gl.viewport(0, 0, canvas.width, canvas.height);
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.DEPTH_TEST);
     const at = name => gl.getUniformLocation(this.program, name);
-    gl.uniformMatrix4fv(
-      at('look'),
-      false,
-      lookMatrix({ ...state, scale, middle: this.middle, wide: canvas.width, high: canvas.height }),
-    );
+    gl.uniformMatrix4fv(at('look'), false, look);
     gl.uniform1fv(
       at('lifts'),
       new Float32Array(MOST_GROUPS).map((_none, i) => lifts[i] || 0),

@@ -5,25 +5,25 @@ import { readCsv, writeCsv } from './data.js';
 import { make } from './elements.js';
 import { blockedRows, compareCells, inGroups, isNumeric, linesInSight, rowsWith, widthOf } from './rows.js';
 
-// File, title, the column whose cells name the thing that a row is about, and that by which rows are grouped.
+// File, title, the column whose cells name the thing that a row is about, and columns that are shown first.
 const LISTS = [
-  ['coverage.csv', 'Nets', 'net', 'reason'],
-  ['probes.csv', 'Probes', 'probe', 'class'],
-  ['blocked', 'Blocked pads', 'target', 'reason'],
-  ['interfaces.csv', 'Interfaces', 'net', 'interface'],
-  ['measure-first.csv', 'To measure', 'part', 'assumed'],
-  ['advice.csv', 'For the layout', 'net', 'action'],
-  ['test-points.csv', 'Test points', 'name', ''],
-  ['nearly-open.csv', 'Pads nearly open', 'target', 'reason'],
-  ['wiring.csv', 'Wires', 'probe', 'side'],
-  ['supports.csv', 'Stops and fingers', '', 'kind'],
-  ['strain.csv', 'Strain of parts', 'component', 'state'],
-  ['supplies.csv', 'Supplies', 'net', ''],
-  ['materials.csv', 'Materials', '', ''],
-  ['respin.csv', 'Probes of the old fixture', 'probe', 'fate'],
-  ['board-changes.csv', 'Changes to the board', 'name', 'change'],
-  ['rework.csv', 'Rework', 'label', ''],
-  ['revisions.csv', 'Boards this fixture runs', '', ''],
+  ['coverage.csv', 'Nets', 'net', ['net', 'status', 'got', 'wanted', 'reason']],
+  ['probes.csv', 'Probes', 'probe'],
+  ['blocked', 'Blocked pads', 'target'],
+  ['interfaces.csv', 'Interfaces', 'net'],
+  ['measure-first.csv', 'To measure', 'part'],
+  ['advice.csv', 'For the layout', 'net'],
+  ['test-points.csv', 'Test points', 'name'],
+  ['nearly-open.csv', 'Pads nearly open', 'target'],
+  ['wiring.csv', 'Wires', 'probe'],
+  ['supports.csv', 'Stops and fingers', ''],
+  ['strain.csv', 'Strain of parts', 'component'],
+  ['supplies.csv', 'Supplies', 'net'],
+  ['materials.csv', 'Materials', ''],
+  ['respin.csv', 'Probes of the old fixture', 'probe'],
+  ['board-changes.csv', 'Changes to the board', 'name'],
+  ['rework.csv', 'Rework', 'label'],
+  ['revisions.csv', 'Boards this fixture runs', ''],
 ];
 const LINE = 25; // The height of a line, as the style sheet has it.
 
@@ -37,13 +37,13 @@ export class Lists {
   constructor(root, data, { onRow, onSelect, onShow }) {
     Object.assign(this, { root, data, onRow, onSelect, onShow });
     this.tables = new Map();
-    for (const [file, title, key, group] of LISTS) {
+    for (const [file, title, key, first] of LISTS) {
       // A list is read when it is first shown. Until then the number of its lines is enough.
       const count =
         file === 'blocked'
           ? data.targets.filter(target => target.state === 'blocked' && target.reasons.length).length
           : (data.lists[file] || '').split('\n').length - 2;
-      if (count > 0) this.tables.set(file, { title, key, group, count, hidden: new Set(['plan_id']) });
+      if (count > 0) this.tables.set(file, { title, key, first: first || [], count, hidden: new Set(['plan_id']) });
     }
     root.innerHTML =
       '<div class=strip><div class=pick role=tablist aria-label=Lists></div>' +
@@ -124,9 +124,9 @@ export class Lists {
   }
   /** Shows the list that another object of this class showed, with its filter, its groups and its order. */
   take(other) {
-    this.filter.value = other.filter.value;
     if (this.tables.has(other.file)) this.show(other.file);
     if (other.file === this.file) {
+      this.filter.value = other.filter.value;
       this.order = other.order;
       this.grouped.value = other.grouped.value;
       this.now.hidden = other.now.hidden;
@@ -174,6 +174,8 @@ export class Lists {
     this.file = file;
     this.now = this.read(file);
     this.order = null;
+    // What was looked for in another list is not looked for in this one.
+    this.filter.value = '';
     this.closed.clear();
     this.selected.clear();
     for (const button of this.pick.children) {
@@ -213,7 +215,9 @@ export class Lists {
   }
   /** The numbers of the columns that are shown. */
   get inColumns() {
-    return [...this.now.head.keys()].filter(i => !this.now.hidden.has(this.now.head[i]));
+    const { head, first, hidden } = this.now;
+    const order = [...first, ...head.filter(title => !first.includes(title))];
+    return order.map(title => head.indexOf(title)).filter(i => i >= 0 && !hidden.has(head[i]));
   }
   head() {
     const now = this.now;
@@ -279,6 +283,11 @@ export class Lists {
       body.append(tr);
     });
     space(this.lines.length - to);
+    if (!this.lines.length) {
+      const tr = make('tr');
+      tr.append(make('td', 'No row has all of these words.', { colSpan: this.inColumns.length }));
+      body.append(tr);
+    }
     this.table.tBodies[0].replaceChildren(body);
   }
   groupRow({ group, count, open }) {

@@ -1,6 +1,6 @@
 // Puts the page together: the board, the search, what is known about a thing, the lists, the charts, and the address,
 // which remembers what is picked.
-import { describe, marked } from './about.js';
+import { boxAround, describe, marked } from './about.js';
 import { lookAs, readAddress, viewEntries, writeAddress } from './address.js';
 import { BoardView, nothing } from './board.js';
 import { charts } from './charts.js';
@@ -97,8 +97,8 @@ export class Page {
       list,
       make(
         'p',
-        'The wheel or a pinch zooms, and dragging moves the board. The address says what is shown: send it ' +
-          'to show the same.',
+        'The wheel or a pinch zooms, and dragging moves the board. The address says what is picked, ' +
+          'the side, the place, the layers and the list: send it to show the same.',
       ),
       close,
     );
@@ -337,6 +337,17 @@ export class Page {
     }
     this.picked = null;
     this.view.highlight(found);
+    this.fixture?.draw();
+    const boxes = [...found.targets].map(id => this.data.targets[id]);
+    const here = boxes.filter(item => item.side === this.view.side);
+    $('about').replaceChildren(
+      make('h3', rows.length === 1 ? '1 row is selected' : `${rows.length} rows are selected`),
+      make('p', rows.map(row => row[head.indexOf(key)]).join(', ')),
+      make('p', `${here.length} of ${boxes.length} places are on the side in sight.`, { className: 'soft' }),
+    );
+    // What is out of sight is brought into it.
+    const shown = here.length ? here : boxes;
+    if (shown.length) this.view.reach(boxAround(shown.map(item => item.box)), shown[0].side);
     this.remember();
   }
   pickAdvice(id) {
@@ -367,6 +378,7 @@ export class Page {
   clear() {
     this.view.highlight(nothing());
     const about = $('about');
+    $('search').value = '';
     this.picked = null;
     about.replaceChildren(
       make('h3', 'Nothing picked', { className: 'hint' }),

@@ -66,7 +66,7 @@ const SMALL = 150; // Pixels of the screen along the longer edge of the small pi
 
 /** The box of the small picture, [left, top, width, height] in pixels of the canvas. None while all is in sight. */
 export function smallBox(view) {
-  if (view.paper || view.scale < 1.6 * view.home) return null;
+  if (view.paper || view.scale < 1.6 * view.home || view.canvas.height < 2 * SMALL * view.pixelRatio) return null;
   const box = view.data.box;
   const quarter = view.turn % 2;
   const wide = quarter ? box[3] - box[1] : box[2] - box[0];

@@ -30,9 +30,16 @@ export function blockedRows(data) {
   return rows;
 }
 
+/** Words that people say for what a list says otherwise. */
+const SAID = [
+  [/\bnot reached\b/g, 'unmet'],
+  [/\bin part\b/g, 'partial'],
+];
+
 /** The rows that hold every word of a filter, in whatever cell and in small or capital letters. */
 export function rowsWith(rows, filter) {
-  const words = filter.trim().toLowerCase().split(/\s+/).filter(Boolean);
+  const plain = SAID.reduce((text, [said, meant]) => text.replace(said, meant), filter.toLowerCase());
+  const words = plain.trim().split(/\s+/).filter(Boolean);
   return rows.filter(row => {
     const text = row.join(' ').toLowerCase();
     return words.every(word => text.includes(word));
