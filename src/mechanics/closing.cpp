@@ -148,7 +148,9 @@ void Closing::bend_all(std::vector<Solved>& moments) const {
 }
 
 std::vector<Solved> Closing::follow(FreeShape shape) const {
-  return std::move(follow(std::vector{shape}).front());
+  std::vector<Solved> out;
+  out.swap(follow(std::vector{shape}).front());
+  return out;
 }
 
 std::vector<std::vector<Solved>> Closing::follow(const std::vector<FreeShape>& shapes, double bend,

@@ -352,9 +352,10 @@ Json Data::strain() {
   }
   std::vector<std::array<int, 3>> list;
   for (const auto& corners : mechanics.mesh.triangles) {
-    std::array<int, 3>& triangle = list.emplace_back();
+    std::array<int, 3> triangle{};
     for (std::size_t k = 0; k < 3; ++k) triangle[k] = number[static_cast<std::size_t>(corners[k])];
     std::rotate(triangle.begin(), std::min_element(triangle.begin(), triangle.end()), triangle.end());
+    list.push_back(triangle);
   }
   std::sort(list.begin(), list.end());
   int first = 0;
