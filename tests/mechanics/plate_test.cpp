@@ -290,3 +290,11 @@ TEST_CASE(
   CHECK(equivalent_radius(Mm{0}, Mm{1.6}).v == Approx(0.325 * 1.6));
   CHECK(equivalent_radius(Mm{0.45}, Mm{1.6}).v == Approx(std::sqrt(1.6 * 0.45 * 0.45 + 1.6 * 1.6) - 0.675 * 1.6));
 }
+
+TEST_CASE(
+    "the largest strain of a face is half the thickness times the larger principal curvature (circle of C. O. Mohr)") {
+  // Twist alone: principal curvatures of half of twice w,xy, one up and one down.
+  CHECK(Curvature{0, 0, 1e-3}.strain(Mm{1.6}).v == Approx(0.8 * 0.5e-3 * 1e6));
+  // 5 and 1 along the axes, and twist: 3 +- sqrt(4 + 9) in thousandths.
+  CHECK(Curvature{5e-3, 1e-3, 6e-3}.strain(Mm{1.0}).v == Approx(0.5 * (3 + std::sqrt(13.0)) * 1e3));
+}
