@@ -73,7 +73,7 @@ class Bending {
     for (std::vector<Solved>& moments : last_)
       for (Solved& solved : moments) list.push_back(&solved);
     mechanics::bend(model_, list);
-    return worst_bent(in_, model_, {last_.begin(), last_.end()});
+    return worst_bent(in_, model_, last_);
   }
 
  private:
@@ -81,7 +81,7 @@ class Bending {
   const Closing& closing_;
   const BedModel& model_;
   std::vector<double> moments_;
-  std::array<std::vector<Solved>, kFreeShapes> last_;
+  std::vector<std::vector<Solved>> last_ = std::vector<std::vector<Solved>>(kFreeShapes);  // by shape
   std::array<PressedPlate::Likeness, kFreeShapes> likeness_;
 };
 

@@ -29,7 +29,7 @@ const PICTURE = 1900;
 const ROUGH = 800;
 
 /** Whether a point lies inside rings, by the even-odd rule. */
-function inside(rings, x, y) {
+export function inside(rings, x, y) {
   let odd = false;
   for (const ring of rings)
     for (let i = 0; i < ring.length; i += 2) {
@@ -42,6 +42,24 @@ function inside(rings, x, y) {
 
 /** Nothing highlighted. */
 export const nothing = () => ({ nets: new Set(), targets: new Set(), parts: new Set(), probes: new Set() });
+
+/** How the address names a layer that is not as at first. */
+const apartName = ([layer, , on]) => (on ? '-' : '') + layer;
+
+/** The number of the smallest item of a list that a window meets; -1: none. */
+function smallestIn(grid, list, window) {
+  let best = -1;
+  let least = Infinity;
+  grid.find(window, i => {
+    const box = list[i].box;
+    const size = (box[2] - box[0]) * (box[3] - box[1]);
+    if (size < least) {
+      least = size;
+      best = i;
+    }
+  });
+  return best;
+}
 
 /** What is made when it is first asked for. */
 function lazily(make) {
@@ -118,24 +136,14 @@ export class BoardView {
   }
   /** The layers that are shown or hidden otherwise than at first: "strain", "-names". */
   layersApart() {
-    return this.layers.filter(([layer, , on]) => this.on[layer] !== on).map(([layer, , on]) => (on ? '-' : '') + layer);
+    return this.layers.filter(([layer, , on]) => this.on[layer] !== on).map(apartName);
   }
   setLayers(apart) {
-    for (const [layer, , on] of this.layers) this.on[layer] = apart.includes((on ? '-' : '') + layer) ? !on : on;
+    for (const entry of this.layers) this.on[entry[0]] = apart.includes(apartName(entry)) !== entry[2];
   }
   /** The pad at a place of the side in sight, the smallest of them. */
   padAt(x, y) {
-    let best = null;
-    let least = Infinity;
-    this.targetGrid[this.side].find([x, y, x, y], i => {
-      const box = this.data.targets[i].box;
-      const size = (box[2] - box[0]) * (box[3] - box[1]);
-      if (size < least) {
-        least = size;
-        best = this.data.targets[i];
-      }
-    });
-    return best;
+    return this.data.targets[smallestIn(this.targetGrid[this.side], this.data.targets, [x, y, x, y])] || null;
   }
   /** A grid of the items of one side. Those of the other side get empty boxes, which are never found. */
   grid(list, side) {
@@ -433,15 +441,10 @@ export class BoardView {
       });
     if (best) return best;
     const visible = [x - near, y - near, x + near, y + near];
-    const smallest = (grid, list, kind) =>
-      grid.find(visible, i => {
-        const box = list[i].box;
-        const size = (box[2] - box[0]) * (box[3] - box[1]);
-        if (size < least) {
-          least = size;
-          best = { kind, id: i };
-        }
-      });
+    const smallest = (grid, list, kind) => {
+      const id = smallestIn(grid, list, visible);
+      if (id >= 0) best = { kind, id };
+    };
     if (this.on.targets) smallest(this.targetGrid[this.side], this.data.targets, 'pad');
     if (!best && this.on.parts) smallest(this.partGrid[this.side], this.data.parts, 'part');
     if (!best && this.on.keep)

@@ -1,5 +1,6 @@
 // Keep-outs are drawn on the board as a rectangle or corner by corner. One that is picked has handles: a corner or the
 // whole of it is dragged. All of this can be done with numbers as well.
+import { inside } from './board.js';
 import { choice, field, push } from './edits.js';
 import { make, mm } from './elements.js';
 
@@ -92,14 +93,7 @@ function drawCorners(page, done) {
 }
 
 /** Whether a place lies in a ring of [x, y] corners. */
-export function isInside(corners, x, y) {
-  let odd = false;
-  corners.forEach(([x1, y1], i) => {
-    const [x0, y0] = corners.at(i - 1);
-    if (y0 > y !== y1 > y && x < x0 + ((x1 - x0) * (y - y0)) / (y1 - y0)) odd = !odd;
-  });
-  return odd;
-}
+export const isInside = (corners, x, y) => inside([corners.flat()], x, y);
 
 /** The edits that put one corner elsewhere. A rectangle stays one: the corner across from it stays. */
 export function corneredEdits(entry, corners, i, to, path) {

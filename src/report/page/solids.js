@@ -43,9 +43,6 @@ export class Mesh {
     this.things = [null];
     this.edges = []; // As above, two ends to each.
   }
-  get count() {
-    return this.numbers.length / 12;
-  }
   thing(what) {
     this.things.push(what);
     return this.things.length - 1;
