@@ -121,8 +121,8 @@ void ReportPage::rail(const std::vector<Answer>& list) {
     reasons = of_release.front().forbids == Release::do_not_drill ? "reasons" : "drafts";
   const std::map<std::string, const char*> where_is = {{"Verdict", reasons},
                                                        {"Probes", "options"},
-                                                       {"Nets", "audit"},
-                                                       {"Interfaces", "audit"},
+                                                       {"Nets", "list=coverage.csv"},
+                                                       {"Interfaces", "list=interfaces.csv"},
                                                        {"Supplies", "list=supplies.csv"},
                                                        {"Why not", "list=coverage.csv&rows=unmet&by=reason"},
                                                        {"Helps most", "list=advice.csv&by=action"},
