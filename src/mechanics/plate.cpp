@@ -118,10 +118,10 @@ Mm equivalent_radius(Mm radius, Mm thickness) {
 struct ElasticPlate::Parts {
   PlateMesh mesh;
   Eigen::Matrix3d rigidity_of_plate;
-  std::vector<int> equation;  // by unknown; -1: held
+  std::vector<int> equation;  // by unknown: its row, in the order in which factors stay sparse; -1: held
   int equations = 0;
-  Eigen::SparseMatrix<double> whole;
-  Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> factor;
+  Eigen::SparseMatrix<double> whole;  // its upper half
+  Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>, Eigen::Upper, Eigen::NaturalOrdering<int>> factor;
   bool good = false;
   std::vector<double> node_area;
 
@@ -138,11 +138,6 @@ struct ElasticPlate::Parts {
       for (Eigen::SparseMatrix<double>::InnerIterator it(lower, j); it; ++it)
         if (const auto at = static_cast<std::size_t>(j); it.row() > j)
           parent[at] = std::min(parent[at], static_cast<int>(it.row()));
-  }
-  /// Row of the factors of an unknown; -1: it is held.
-  [[nodiscard]] int factor_row(std::size_t unknown) const {
-    const int row = equation[unknown];
-    return row < 0 ? -1 : factor.permutationP().indices()(row);
   }
   /// In place, in the order of the factors. `from`: the rows that are not zero, ascending, with all that hang on them;
   /// rows before `least` are not wanted. Every entry of the factors is read once for all columns, because reading them
@@ -168,7 +163,7 @@ struct ElasticPlate::Parts {
     u.setZero(equations, Block::ColsAtCompileTime);
     for (std::size_t k = 0; k < count; ++k)
       for (const NodeWeight& part : patches[first[k]]) {
-        int row = factor_row(unknown_of(part.node));
+        int row = equation[unknown_of(part.node)];
         if (row < 0) continue;
         u(row, static_cast<Eigen::Index>(k)) += part.weight;
         for (; row < equations && !met[static_cast<std::size_t>(row)]; row = parent[static_cast<std::size_t>(row)]) {
@@ -185,7 +180,7 @@ struct ElasticPlate::Parts {
     for (std::size_t k = 0; k < patches.size(); ++k) {
       int first = equations;
       for (const NodeWeight& part : patches[k])
-        if (const int row = factor_row(unknown_of(part.node)); row >= 0) first = std::min(first, row);
+        if (const int row = equation[unknown_of(part.node)]; row >= 0) first = std::min(first, row);
       out.emplace_back(first, k);
     }
     std::sort(out.begin(), out.end());
@@ -200,23 +195,50 @@ struct ElasticPlate::Parts {
         if (const int row = equation[3 * node]; row >= 0) forces(row) += pressure.v * node_area[node];
     return forces;
   }
-  void hold(const std::vector<NodeFix>& fixes);
+  /// Nodes in an order of elimination that fills the factors little: least degree first, of all unknowns of a node at
+  /// once (P. R. Amestoy, T. A. Davis, I. S. Duff, SIAM J. Matrix Anal. Appl. 17, 1996).
+  [[nodiscard]] std::vector<int> order_of_nodes(const std::vector<Spring>& springs) const;
+  void number(const std::vector<NodeFix>& fixes, const std::vector<int>& order);
   /// Stiffness of each element in the plate's own unknowns.
   [[nodiscard]] std::vector<Matrix9> elements() const;
   void assemble(const std::vector<Spring>& springs);
 };
 
-void ElasticPlate::Parts::hold(const std::vector<NodeFix>& fixes) {
-  equation.assign(3 * mesh.nodes.size(), 0);
+std::vector<int> ElasticPlate::Parts::order_of_nodes(const std::vector<Spring>& springs) const {
+  std::vector<Eigen::Triplet<double>> joined;
+  const auto join = [&](int a, int b) {
+    joined.emplace_back(a, b, 1);
+    joined.emplace_back(b, a, 1);
+  };
+  for (const auto& corner : mesh.triangles)
+    for (std::size_t k = 0; k < 3; ++k) join(corner[k], corner[(k + 1) % 3]);
+  for (const Spring& spring : springs)
+    for (const NodeWeight& a : spring.patch)
+      for (const NodeWeight& b : spring.patch)
+        if (a.node < b.node) join(a.node, b.node);
+  // Eigen's ordering asks for the diagonal too.
+  const int count = static_cast<int>(mesh.nodes.size());
+  for (int node = 0; node < count; ++node) joined.emplace_back(node, node, 1);
+  Eigen::SparseMatrix<double> graph(count, count);
+  graph.setFromTriplets(joined.begin(), joined.end());
+  Eigen::AMDOrdering<int>::PermutationType order;
+  Eigen::AMDOrdering<int>()(graph, order);
+  return {order.indices().begin(), order.indices().end()};
+}
+
+void ElasticPlate::Parts::number(const std::vector<NodeFix>& fixes, const std::vector<int>& order) {
+  constexpr int kFree = 0, kHeld = -1;
+  equation.assign(3 * mesh.nodes.size(), kFree);
   for (const NodeFix& fix : fixes) {
     if (fix.node < 0) continue;
     const std::size_t first = unknown_of(fix.node);
-    if (fix.deflection) equation[first] = -1;
-    if (fix.slope_x) equation[first + 1] = -1;
-    if (fix.slope_y) equation[first + 2] = -1;
+    if (fix.deflection) equation[first] = kHeld;
+    if (fix.slope_x) equation[first + 1] = kHeld;
+    if (fix.slope_y) equation[first + 2] = kHeld;
   }
-  for (int& number : equation)
-    if (number == 0) number = equations++;
+  for (const int node : order)
+    for (std::size_t k = 0; k < 3; ++k)
+      if (int& number = equation[unknown_of(node) + k]; number == kFree) number = equations++;
 }
 
 std::vector<Matrix9> ElasticPlate::Parts::elements() const {
@@ -243,7 +265,7 @@ void ElasticPlate::Parts::assemble(const std::vector<Spring>& springs) {
   node_area.assign(mesh.nodes.size(), 0);
   const std::vector<Matrix9> element = elements();
   std::vector<Eigen::Triplet<double>> entries;
-  entries.reserve(81 * element.size());
+  entries.reserve(45 * element.size() + 28 * springs.size());
   for (std::size_t i = 0; i < element.size(); ++i) {
     const auto& nodes = mesh.triangles[i];
     const auto corner = corners(i);
@@ -253,7 +275,7 @@ void ElasticPlate::Parts::assemble(const std::vector<Spring>& springs) {
     for (std::size_t j = 0; j < 9; ++j)
       for (std::size_t k = 0; k < 9; ++k) {
         const int row = equation_of(j), column = equation_of(k);
-        if (row >= 0 && column >= 0)
+        if (row >= 0 && row <= column)
           entries.emplace_back(row, column, element[i](static_cast<Eigen::Index>(j), static_cast<Eigen::Index>(k)));
       }
   }
@@ -261,7 +283,7 @@ void ElasticPlate::Parts::assemble(const std::vector<Spring>& springs) {
     for (const NodeWeight& a : spring.patch)
       for (const NodeWeight& b : spring.patch) {
         const int row = equation[unknown_of(a.node)], column = equation[unknown_of(b.node)];
-        if (row >= 0 && column >= 0) entries.emplace_back(row, column, spring.rate.v * a.weight * b.weight);
+        if (row >= 0 && row <= column) entries.emplace_back(row, column, spring.rate.v * a.weight * b.weight);
       }
   whole.resize(equations, equations);
   whole.setFromTriplets(entries.begin(), entries.end());
@@ -273,7 +295,7 @@ ElasticPlate::ElasticPlate(PlateMesh mesh, const PlateStiffness& stiffness, cons
   Parts& parts = *p_;
   parts.mesh = std::move(mesh);
   parts.rigidity_of_plate = rigidity(stiffness);
-  parts.hold(fixes);
+  parts.number(fixes, parts.order_of_nodes(springs));
   parts.assemble(springs);
   if (parts.equations == 0) return;
   parts.factor.compute(parts.whole);
@@ -304,19 +326,17 @@ std::vector<std::vector<double>> ElasticPlate::solve(const std::vector<Load>& lo
   std::vector<std::vector<double>> out(loads.size());
   std::vector<int> all(static_cast<std::size_t>(p_->equations));
   std::iota(all.begin(), all.end(), 0);
-  const auto& place = p_->factor.permutationP().indices();
   const auto some = [&](auto u, std::size_t first, std::size_t count) {
     u.setZero(p_->equations, u.cols());
     for (std::size_t k = 0; k < count; ++k) {
-      const Eigen::VectorXd side = p_->right_side(loads[first + k].nodes, loads[first + k].pressure);
-      for (int i = 0; i < p_->equations; ++i) u(place(i), static_cast<Eigen::Index>(k)) = side(i);
+      u.col(static_cast<Eigen::Index>(k)) = p_->right_side(loads[first + k].nodes, loads[first + k].pressure);
     }
     p_->solve(u, all, 0);
     for (std::size_t k = 0; k < count; ++k) {
       std::vector<double>& one = out[first + k];
       one.resize(p_->equation.size());
       for (std::size_t i = 0; i < one.size(); ++i)
-        if (const int row = p_->equation[i]; row >= 0) one[i] = u(place(row), static_cast<Eigen::Index>(k));
+        if (const int row = p_->equation[i]; row >= 0) one[i] = u(row, static_cast<Eigen::Index>(k));
     }
   };
   // As many blocks as keep two threads busy, none of them wider than it must be.
@@ -363,7 +383,7 @@ std::vector<std::vector<double>> ElasticPlate::watched(const std::vector<Terms>&
   int least = p_->equations;
   for (std::size_t i = 0; i < watch.size(); ++i)
     for (const Term& term : watch[i])
-      if (const int row = p_->factor_row(term.unknown); row >= 0) {
+      if (const int row = p_->equation[term.unknown]; row >= 0) {
         rows[i].emplace_back(row, term.weight);
         least = std::min(least, row);
       }
@@ -400,7 +420,7 @@ std::vector<std::vector<double>> ElasticPlate::compliance(const std::vector<Patc
         for (std::size_t i = first; i < patches.size(); ++i) {
           const std::size_t at = blocks.number[i];
           for (const NodeWeight& part : patches[at])
-            if (const int row = p_->factor_row(unknown_of(part.node)); row >= 0)
+            if (const int row = p_->equation[unknown_of(part.node)]; row >= 0)
               for (std::size_t j = 0; j < count && first + j <= i; ++j)
                 out[at][blocks.number[first + j]] += part.weight * u(row, static_cast<Eigen::Index>(j));
           for (std::size_t j = 0; j < count && first + j <= i; ++j)
@@ -437,7 +457,7 @@ double ElasticPlate::energy(const std::vector<double>& u) const {
   Eigen::VectorXd v(p_->equations);
   for (std::size_t i = 0; i < u.size(); ++i)
     if (p_->equation[i] >= 0) v(p_->equation[i]) = u[i];
-  return 0.5 * v.dot(p_->whole * v);
+  return 0.5 * v.dot(p_->whole.selfadjointView<Eigen::Upper>() * v);
 }
 
 }  // namespace teasel
