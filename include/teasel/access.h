@@ -229,6 +229,9 @@ Newton force_on(const Rules& rules, const Target& target, const ProbeClass& prob
 /// a lead and its empty hole.
 std::vector<Stroke> strokes_on(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe,
                                bool main_side);
+/// The longest of them: how far the bed still has to close when the tip first touches.
+Mm longest_stroke(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe,
+                  bool main_side);
 /// Chance that a touch on the metal finds no contact.
 Chance fault_on(const Rules& rules, const Target& target);
 /// Tip style for a target (common practice): flat plated pads, open holes, leads, soldered pads, bare contacts.

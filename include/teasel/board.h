@@ -135,6 +135,9 @@ struct Exposure {
   Polygons copper;   ///< bare metal; the finished hole is cut out
   Polygons contact;  ///< the same with the feature's own hole filled: what a spear or crown may land on
   bool mask_defined = false, pasted = false, from_layers = false;
+  /// Least gap from the pad's own edge to the edge of the mask's opening about it, as it is drawn; none: no mask layer
+  /// says it, or the mask covers part of the pad.
+  std::optional<Mm> mask_gap;
   bool proposed = false;  ///< does not exist: advice tries it, and nothing keeps away from it
   Mm place_sigma;         ///< of the feature
   BoardPoint aim;         ///< land centre, or the centre of the largest inscribed circle where that is off
@@ -268,6 +271,8 @@ class LayerImage {
   [[nodiscard]] Polygons window(const Box& window) const;
   /// The last dark flash within `radius` of p; nullptr if none.
   [[nodiscard]] const formats::GerberObject* flash_at(BoardPoint p, Mm radius) const;
+  /// The last dark flash that p lies in, or in a hole of it; nullptr if none.
+  [[nodiscard]] const formats::GerberObject* flash_over(BoardPoint p) const;
   [[nodiscard]] const formats::GerberFile& file() const { return *file_; }
   [[nodiscard]] bool shows_mask() const { return inverted_; }  ///< what is drawn is mask, or clearance, not what counts
 

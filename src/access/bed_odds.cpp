@@ -61,7 +61,11 @@ struct Seat {
   double pointing{}, place_sigma{};
   Side side{};
   bool mask_defined = false, main_side = true;
-  Spread of_board;  ///< what is new with each board and touch
+  bool opening_near = false;  ///< the mask's opening may be missed on its own
+  double mask_gap{};          ///< by which it stands off the metal then
+  Polygons opening;           ///< likewise: the landing grown by that
+  LandSpread of_board;        ///< what is new with each board and touch
+  LandSpread without_play;    ///< of that, all but the board's play on its pins
   double worst_sigma{};
 };
 
@@ -101,8 +105,14 @@ class Bed {
       ErrorBudget later = error_budget(of.board, of.rules, probe, exposure, spot.at, seat.main_side);
       for (const ErrorSource source : error_sources())
         if (time_of(source) == ErrorTime::build) later[source] = {};
-      seat.of_board = later.spread();
-      seat.worst_sigma = seat.of_board.total.largest_sigma().v;
+      seat.of_board = later.on_land();
+      seat.worst_sigma = seat.of_board.opening.total.largest_sigma().v;
+      if ((seat.opening_near = seat.of_board.opening_near)) {
+        seat.mask_gap = seat.of_board.gap.v;
+        seat.opening = offset(seat.landing, seat.mask_gap);
+      }
+      later[ErrorSource::locating] = {};
+      seat.without_play = later.on_land();
       seats_.push_back(seat);
     }
   }
@@ -127,7 +137,7 @@ class Bed {
       if (!seat.main_side) frozen[i] = frozen[i] + second;
       // Far inside, no board error reaches the edge often enough to matter.
       if (seat.inner - length(frozen[i]) > 6 * seat.worst_sigma) continue;
-      tally.rework |= miss_probability(seat.landing, seat.aim + frozen[i], seat.of_board) > rules_.largest_miss;
+      tally.rework |= needs_rework(seat, frozen[i]);
     }
     for (int n = 0; n < boards; ++n) tally.rejected += board(dice, frozen, tally.by_probe);
     return tally;
@@ -136,6 +146,35 @@ class Bed {
   [[nodiscard]] std::size_t size() const { return seats_.size(); }
 
  private:
+  /// Whether a probe that was built so far off misses too often. Play is taken by its variance first, which overstates
+  /// small chances; where that says too often, as the bounded play that it is.
+  [[nodiscard]] bool needs_rework(const Seat& seat, Point frozen) const {
+    if (miss_probability(seat.landing, seat.aim + frozen, seat.of_board) <= rules_.largest_miss) return false;
+    // An even sequence in three dimensions: fractions of powers of the root of g^4 = g + 1.
+    constexpr double kRoot = 1.2207440846057596;
+    constexpr int kPlays = 64;
+    Chance sum;
+    for (int k = 1; k <= kPlays; ++k) {
+      const auto fraction = [&](double power) { return std::fmod(0.5 + k / power, 1.0); };
+      const auto [shifted, turned_by] = play(fraction(kRoot), fraction(kRoot * kRoot), fraction(kRoot * kRoot * kRoot));
+      sum += miss_probability(seat.landing, seat.aim + frozen + locating_.shift(shifted, turned_by, seat.place),
+                              seat.without_play);
+    }
+    return sum > kPlays * rules_.largest_miss;
+  }
+  /// How the board lies, from three even numbers between 0 and 1.
+  struct Lies {
+    Point shifted;
+    double turned_by;
+  };
+  [[nodiscard]] Lies play(double first, double second, double third) const {
+    if (locating_.pins) {
+      const double away = locating_.round_play * std::sqrt(first), angle = 2 * kPi * second;
+      return {{away * std::cos(angle), away * std::sin(angle)}, (2 * third - 1) * locating_.relieved_play};
+    }
+    return {{(2 * first - 1) * locating_.edge_play, (2 * second - 1) * locating_.edge_play},
+            std::sqrt(2.0) * (2 * third - 1) * locating_.edge_play};
+  }
   void locate(const Board& board) {
     locating_.pins = board.tooling.size() == 2;
     if (locating_.pins) {
@@ -161,15 +200,9 @@ class Bed {
     const PerSide<Point> artwork{{dice.draw(errors.artwork), dice.draw(errors.artwork)}},
         mask{{dice.draw(errors.mask_shift), dice.draw(errors.mask_shift)}};
     const double scale = errors.artwork_scale.value * 1e-6 / 3 * dice.normals().x;
-    Point shifted;
-    double turned_by = 0;
-    if (locating_.pins) {
-      shifted = dice.on_disc(locating_.round_play);
-      turned_by = (2 * dice.uniform() - 1) * locating_.relieved_play;
-    } else {
-      shifted = {(2 * dice.uniform() - 1) * locating_.edge_play, (2 * dice.uniform() - 1) * locating_.edge_play};
-      turned_by = std::sqrt(2.0) * (2 * dice.uniform() - 1) * locating_.edge_play;
-    }
+    // One after the other: what a call evaluates first is the compiler's choice.
+    const double first = dice.uniform(), second = dice.uniform(), third = dice.uniform();
+    const auto [shifted, turned_by] = play(first, second, third);
     double none = 1;
     for (std::size_t i = 0; i < seats_.size(); ++i) {
       const Seat& seat = seats_[i];
@@ -177,12 +210,24 @@ class Bed {
           frozen[i] + artwork[seat.side] + scale * seat.from_datum + locating_.shift(shifted, turned_by, seat.place);
       if (seat.mask_defined) off = off + mask[seat.side];
       const double reach = seat.inner - seat.pointing;
-      if (reach > 0 && dot(off, off) < reach * reach) continue;
-      const double miss = disc_outside(seat.landing, seat.aim + off, Mm{seat.pointing});
+      const Point off_mask = off - mask[seat.side];
+      const bool in_opening = !seat.opening_near || length(off_mask) < reach + seat.mask_gap;
+      if (reach > 0 && dot(off, off) < reach * reach && in_opening) continue;
+      const double miss = missed(seat, seat.aim + off, in_opening ? Point{} : mask[seat.side]);
       by_probe[i] += miss;
       none *= 1 - miss;
     }
     return 1 - none;
+  }
+
+  /// Share of the pointing disc about a place that lies off the landing, or off the opening that has shifted so far.
+  static double missed(const Seat& seat, Point place, Point shifted) {
+    const double off_metal = disc_outside(seat.landing, place, Mm{seat.pointing});
+    if (shifted == Point{}) return off_metal;
+    const double off_opening = disc_outside(seat.opening, place - shifted, Mm{seat.pointing});
+    if (off_metal <= 0 || off_opening <= 0) return std::max(off_metal, off_opening);
+    const Polygons both = intersect(seat.landing, transformed(seat.opening, Affine{1, 0, 0, 1, shifted.x, shifted.y}));
+    return disc_outside(both, place, Mm{seat.pointing});
   }
 
   const Rules& rules_;
@@ -285,18 +330,17 @@ void take_room(const TrialBed& bed, std::size_t index, BedOdds& odds) {
   const Spot& spot = bed.access.spots[probe.spot];
   const Target& target = bed.access.targets[spot.target];
   const Polygons landing = bed.landing(probe);
-  Spread error = error_budget(bed.board, bed.rules, bed.catalogue.classes[probe.probe_class],
-                              bed.board.exposures[target.exposure], spot.at, target.side == bed.main)
-                     .spread();
+  const LandSpread error = error_budget(bed.board, bed.rules, bed.catalogue.classes[probe.probe_class],
+                                        bed.board.exposures[target.exposure], spot.at, target.side == bed.main)
+                               .on_land();
   const double room = contains(landing, spot.in_shape) ? distance_to_boundary(landing, spot.in_shape) : 0,
-               deviations = room / error.total.largest_sigma().v;
+               deviations = room / error.metal.total.largest_sigma().v;
   if (odds.narrowest < 0 || deviations < odds.deviations) {
     odds.narrowest = static_cast<int>(index);
     odds.room = Mm{room};
     odds.deviations = deviations;
   }
-  error.disc_share = 0;
-  odds.sum_if_normal += std::max(kLeastChance, miss_probability(landing, spot.in_shape, error)).v;
+  odds.sum_if_normal += std::max(kLeastChance, miss_probability(landing, spot.in_shape, error.with_disc_share(0))).v;
 }
 }  // namespace
 
@@ -339,10 +383,11 @@ BedOdds simulate_bed(const TrialBed& bed, const Trials& trials, const std::atomi
 
 Polygons TrialBed::landing(const BedProbe& probe) const {
   const Spot& spot = access.spots[probe.spot];
-  const Side side = access.targets[spot.target].side;
-  return landing_along(
-      access.shapes[spot.shape].landing[probe.probe_class],
-      arc.first_touch(spot.at, side, side == main, catalogue.classes[probe.probe_class].working_travel));
+  const Target& target = access.targets[spot.target];
+  const bool main_side = target.side == main;
+  const Mm stroke = longest_stroke(board, rules, target, catalogue.classes[probe.probe_class], main_side);
+  return landing_along(access.shapes[spot.shape].landing[probe.probe_class],
+                       arc.way(spot.at, target.side, main_side, stroke));
 }
 
 std::vector<Sensitivity> sensitivity(const TrialBed& bed) {
@@ -354,13 +399,13 @@ std::vector<Sensitivity> sensitivity(const TrialBed& bed) {
     const Polygons landing = bed.landing(placed);
     const ErrorBudget budget = error_budget(bed.board, bed.rules, bed.catalogue.classes[placed.probe_class],
                                             bed.board.exposures[target.exposure], spot.at, target.side == bed.main);
-    const Chance now = std::max(kLeastChance, miss_probability(landing, spot.in_shape, budget.spread()));
+    const Chance now = std::max(kLeastChance, miss_probability(landing, spot.in_shape, budget.on_land()));
     for (Sensitivity& of : list) {
       ErrorBudget less = budget;
       less[of.source] = 0.25 * less[of.source];
       const Chance halved = budget[of.source] == Covariance{}
                                 ? now
-                                : std::max(kLeastChance, miss_probability(landing, spot.in_shape, less.spread()));
+                                : std::max(kLeastChance, miss_probability(landing, spot.in_shape, less.on_land()));
       of.now += now.v;
       of.halved += halved.v;
     }

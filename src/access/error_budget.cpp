@@ -1,5 +1,6 @@
 // Position errors by source.
 #include <algorithm>
+#include <cmath>
 
 #include "teasel/access/odds.h"
 #include "teasel/enums.h"
@@ -96,6 +97,19 @@ Spread ErrorBudget::spread() const {
   return Spread(all, share);
 }
 
+LandSpread ErrorBudget::on_land() const {
+  LandSpread out;
+  out.metal = out.opening = spread();
+  if (!mask_gap) return out;
+  ErrorBudget of_copper = *this;
+  of_copper[ErrorSource::mask_shift] = {};
+  out.metal = of_copper.spread();
+  out.opening_near = true;
+  out.gap = *mask_gap;
+  out.mask_sigma = Mm{std::sqrt((*this)[ErrorSource::mask_shift].xx)};
+  return out;
+}
+
 ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure,
                          BoardPoint at, bool main_side) {
   const Rules::Errors& errors = rules.errors;
@@ -105,7 +119,10 @@ ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClas
   round(ErrorSource::receptacle, errors.receptacle.variance());
   if (!main_side) round(ErrorSource::second_plate, errors.second_plate.variance());
   round(ErrorSource::artwork, errors.artwork.variance());
-  if (exposure.mask_defined) round(ErrorSource::mask_shift, errors.mask_shift.variance());
+  constexpr double kFar = 4;  // deviations of the mask's shift: an opening that stands farther off is not missed alone
+  if (exposure.mask_gap && exposure.mask_gap->v < kFar * std::sqrt(errors.mask_shift.variance()))
+    budget.mask_gap = exposure.mask_gap;
+  if (exposure.mask_defined || budget.mask_gap) round(ErrorSource::mask_shift, errors.mask_shift.variance());
   round(ErrorSource::measured_place, exposure.place_sigma.v * exposure.place_sigma.v);
   round(ErrorSource::pointing, probe.pointing.v * probe.pointing.v / 4);
   const Box box = bounds(board.outline.outer);

@@ -250,6 +250,20 @@ Chance miss_probability(const Polygons& area, Point aim, const Covariance& error
   return miss_probability(area, aim, Spread(error));
 }
 
+LandSpread LandSpread::with_disc_share(double share) const {
+  LandSpread out = *this;
+  out.metal.disc_share = out.opening.disc_share = share;
+  return out;
+}
+
+Chance miss_probability(const Polygons& landing, Point aim, const LandSpread& error) {
+  const Chance off_metal = miss_probability(landing, aim, error.metal);
+  if (!error.opening_near) return off_metal;
+  const double outward = error.gap / error.mask_sigma, as_well = 0.5 * std::erfc(-outward / std::sqrt(2.0));
+  const Polygons& opening = error.gap > Mm{} ? offset(landing, error.gap.v) : landing;
+  return std::min(Chance{1}, miss_probability(opening, aim, error.opening) + as_well * off_metal);
+}
+
 Chance landing_bound(Mm distance, Mm reach, Point way, const Spread& error) {
   const Mm sigma = way == Point{} ? error.total.largest_sigma() : error.total.sigma_along(way);
   return Chance{distance <= reach ? 1 : 0.5 * radial_tail((distance - reach) / sigma, error.disc_share)};

@@ -123,20 +123,20 @@ struct SpotJudge::Touch {
   const Exposure& exposure;
   const Feature& feature;
   const ProbeClass& probe;
-  Spread error;
+  LandSpread error;
   Mm head;  ///< its diameter: into an empty hole goes a head wider than the hole, or the probe drops through it
   std::array<ProbePart, 4> parts;
-  Point first_touch;  ///< from the aim; nothing where the bed closes in parallel
+  ArcWay way;  ///< nothing where the bed closes in parallel
   /// From the way of the tip, of which the aim is the end, to what is near the aim. Convex things come nearer by no
   /// more than the way towards them.
   [[nodiscard]] double along(const Near& near, bool convex = true) const {
-    const double nearer =
-        convex && !(near.way == Point{}) ? std::max(0.0, dot(first_touch, near.way)) : length(first_touch);
+    const double nearer = convex && !(near.way == Point{}) ? way.nearer(near.way) : way.longest();
     return std::max(std::min(near.aim, 0.0), near.aim - nearer);
   }
   /// What the errors may add towards an obstacle, mm.
   [[nodiscard]] double tolerance(const Near& near) const {
-    return kSigmas * (near.way == Point{} ? error.total.largest_sigma().v : error.total.sigma_along(near.way).v);
+    return kSigmas *
+           (near.way == Point{} ? error.metal.total.largest_sigma() : error.metal.total.sigma_along(near.way)).v;
   }
   /// The least clearance of a rule: its own value, or what the probe's geometry asks for.
   [[nodiscard]] double least(const Rule& rule, double radius, const Near& near) const {
@@ -157,7 +157,8 @@ void SpotJudge::place(Sheet& sheet, const Touch& touch) const {
   const Rule& size = touch.main_side ? rules_.pad_diameter_main : rules_.pad_diameter_other;
   const double diameter = touch.spot.diameter.v;
   const double least_size =
-      size.least ? size.least->v : 2 * (touch.probe.contact_margin.v + kSigmas * touch.error.total.largest_sigma().v);
+      size.least ? size.least->v
+                 : 2 * (touch.probe.contact_margin.v + kSigmas * touch.error.opening.total.largest_sigma().v);
   sheet.rule(Reason::land_too_small, diameter, size.preferred.v, diameter, least_size, {});
   const double hole = touch.feature.hole.v;
   if (touch.head > touch.probe.largest_head)
@@ -169,12 +170,13 @@ void SpotJudge::place(Sheet& sheet, const Touch& touch) const {
     sheet.note(Reason::hole_too_wide, hole, rules_.wide_hole.preferred.v, {});
 }
 
-/// A tip that first touches beside its land scrapes over what is there, and may stay on it.
+/// A tip that comes down beside its land scrapes over what is there, and may stay on it.
 void SpotJudge::arc(Sheet& sheet, const Touch& touch) const {
-  if (touch.first_touch == Point{}) return;
+  if (touch.way.none()) return;
   const Polygons& landing = access_.shapes[touch.spot.shape].landing[touch.probe_class];
-  const Point first = touch.spot.in_shape + touch.first_touch;
-  if (const double off = distance_to_area(landing, first); off > kSlack) sheet.block(Reason::lid_arc, off, 0, {});
+  const double off = std::max(distance_to_area(landing, touch.spot.in_shape + touch.way.towards),
+                              distance_to_area(landing, touch.spot.in_shape + touch.way.away));
+  if (off > kSlack) sheet.block(Reason::lid_arc, off, 0, {});
 }
 
 /// Bodies beside the parts of the probe.
@@ -294,7 +296,7 @@ void SpotJudge::strokes(Sheet& sheet, const Touch& touch) const {
 
 void SpotJudge::odds(Sheet& sheet, Verdict& verdict, const Touch& touch) const {
   const Odds odds = odds_of(access_, board_, touch.spot, touch.probe_class, touch.probe, touch.head, touch.error,
-                            touch.surroundings.conductors, touch.first_touch);
+                            touch.surroundings.conductors, touch.way);
   verdict.miss = odds.miss;
   verdict.wrong = odds.wrong;
   auto at_most = [&](Reason reason, Chance chance, Chance largest) {
@@ -315,19 +317,20 @@ Verdict SpotJudge::verdict(const Spot& spot, const Surroundings& surroundings, c
   const Exposure& exposure = board_.exposures[target.exposure];
   const ProbeClass& probe = catalogue_.classes[probe_class];
   const Mm head = head_diameter(board_, rules_, target, probe);
-  const Touch touch{.spot = spot,
-                    .surroundings = surroundings,
-                    .covering = covering,
-                    .probe_class = probe_class,
-                    .main_side = main_side,
-                    .target = target,
-                    .exposure = exposure,
-                    .feature = board_.features[target.feature],
-                    .probe = probe,
-                    .error = error_budget(board_, rules_, probe, exposure, spot.at, main_side).spread(),
-                    .head = head,
-                    .parts = parts_of(probe, head, rules_),
-                    .first_touch = arc_.first_touch(spot.at, target.side, main_side, probe.working_travel)};
+  const Touch touch{
+      .spot = spot,
+      .surroundings = surroundings,
+      .covering = covering,
+      .probe_class = probe_class,
+      .main_side = main_side,
+      .target = target,
+      .exposure = exposure,
+      .feature = board_.features[target.feature],
+      .probe = probe,
+      .error = error_budget(board_, rules_, probe, exposure, spot.at, main_side).on_land(),
+      .head = head,
+      .parts = parts_of(probe, head, rules_),
+      .way = arc_.way(spot.at, target.side, main_side, longest_stroke(board_, rules_, target, probe, main_side))};
   place(sheet, touch);
   arc(sheet, touch);
   bodies(sheet, touch);

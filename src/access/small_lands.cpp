@@ -14,12 +14,12 @@ struct Stand {
   Point aim;
   ErrorBudget budget;
 
-  [[nodiscard]] Chance miss() const { return std::max(kLeastChance, miss_probability(landing, aim, budget.spread())); }
+  [[nodiscard]] Chance miss() const { return std::max(kLeastChance, miss_probability(landing, aim, budget.on_land())); }
   /// The same where one error has another size.
   [[nodiscard]] Chance miss_with(ErrorSource source, const ErrorSize& size) const {
     ErrorBudget other = budget;
     other[source] = {size.variance(), 0, size.variance()};
-    return miss_probability(landing, aim, other.spread());
+    return miss_probability(landing, aim, other.on_land());
   }
 };
 

@@ -48,29 +48,34 @@ Polygons grown(const Polygons& metal, double by, bool convex) {
 }
 
 Odds odds_of(const Access& access, const Board& board, const Spot& spot, ClassId probe_class, const ProbeClass& probe,
-             Mm head, const Spread& error, const std::vector<NearMetal>& conductors, Point first_touch) {
+             Mm head, const LandSpread& of_land, const std::vector<NearMetal>& conductors, const ArcWay& way) {
   Odds odds;
   const Target& target = access.targets[spot.target];
+  const Spread& error = of_land.metal;
   const double largest = error.total.largest_sigma().v, reach = head.v / 2;
   // Where even the circle inside is never left, no integral is needed: the chance lies below what is claimed at all.
-  const double scrub = length(first_touch), room = spot.diameter.v / 2 - probe.contact_margin.v - 0.002 - scrub;
+  const double scrub = way.longest(), room = spot.diameter.v / 2 - probe.contact_margin.v - 0.002 - scrub;
   const double inner =
       target.has(Contact::lead)
           ? std::min(room, reach - distance(spot.at, board.features[target.feature].at) - 0.002 - scrub)
           : room;
-  const bool sure = inner > 0 && radial_tail(inner / largest, error.disc_share) <= kLeastChance.v;
+  const auto is_sure = [&](double inside, const Spread& spread) {
+    return inside > 0 && radial_tail(inside / spread.total.largest_sigma().v, spread.disc_share) <= kLeastChance.v;
+  };
+  const bool sure = is_sure(inner, error) && (!of_land.opening_near || is_sure(inner, of_land.opening));
   const Polygons& landing = access.shapes[spot.shape].landing[probe_class];
-  odds.miss = sure ? kLeastChance
-                   : std::max(kLeastChance,
-                              scrub > 0 ? miss_probability(landing_along(landing, first_touch), spot.in_shape, error)
-                                        : miss_probability(landing, spot.in_shape, error));
+  odds.miss =
+      sure ? kLeastChance
+           : std::max(kLeastChance, scrub > 0 ? miss_probability(landing_along(landing, way), spot.in_shape, of_land)
+                                              : miss_probability(landing, spot.in_shape, of_land));
   for (NearMetal near : conductors) {
     near.aim = std::max(0.0, near.aim - scrub);
     if (bound_of_touch(near, reach, largest, error) <= kWorthALook) continue;
     const Polygons wrong = grown(*near.metal, reach, near.convex);
     odds.wrong += landing_probability(wrong, spot.at, error);
-    // It may be met at first touch and left again.
-    if (scrub > 0) odds.wrong += landing_probability(wrong, spot.at + first_touch, error);
+    // It may be met on the way and left again.
+    for (const Point off : {way.towards, way.away})
+      if (!(off == Point{})) odds.wrong += landing_probability(wrong, spot.at + off, error);
   }
   odds.wrong = std::min(odds.wrong, Chance{1.0});
   return odds;
@@ -124,10 +129,11 @@ Verdict BlockedOdds::of(SpotId spot_id, ClassId probe_class, bool main_side) con
     if (near.aim > 0) near.way = (1 / near.aim) * (nearest - spot.at);
     conductors.push_back(near);
   }
-  const Spread error =
-      error_budget(board_, rules_, probe, board_.exposures[target.exposure], spot.at, main_side).spread();
-  const Odds odds = odds_of(access_, board_, spot, probe_class, probe, head, error, conductors,
-                            arc_.first_touch(spot.at, target.side, main_side, probe.working_travel));
+  const LandSpread error =
+      error_budget(board_, rules_, probe, board_.exposures[target.exposure], spot.at, main_side).on_land();
+  const Odds odds =
+      odds_of(access_, board_, spot, probe_class, probe, head, error, conductors,
+              arc_.way(spot.at, target.side, main_side, longest_stroke(board_, rules_, target, probe, main_side)));
   verdict.miss = odds.miss;
   verdict.wrong = odds.wrong;
   return verdict;

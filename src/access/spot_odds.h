@@ -8,7 +8,7 @@ struct Odds {
   Chance miss{1}, wrong;
 };
 Odds odds_of(const Access& access, const Board& board, const Spot& spot, ClassId probe_class, const ProbeClass& probe,
-             Mm head, const Spread& error, const std::vector<NearMetal>& conductors, Point first_touch);
+             Mm head, const LandSpread& error, const std::vector<NearMetal>& conductors, const ArcWay& way);
 /// Metal grown by the head's radius: where the tip's middle may not come down. Never smaller than it is.
 Polygons grown(const Polygons& metal, double by, bool convex);
 bool is_convex(const Polygons& metal);

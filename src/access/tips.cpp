@@ -1,4 +1,6 @@
 // Tip, spring, stroke and contact fault by what the target is made of.
+#include <algorithm>
+
 #include "teasel/access.h"
 
 namespace teasel {
@@ -32,6 +34,12 @@ std::vector<Stroke> strokes_on(const Board& board, const Rules& rules, const Tar
   for (const Contact contact : target.contacts)
     out.push_back(stroke_on(rules, probe, contact, HoleDiameter{feature.hole}, Protrusion{protrusion},
                             BoardThickness{board.thickness}, main_side));
+  return out;
+}
+Mm longest_stroke(const Board& board, const Rules& rules, const Target& target, const ProbeClass& probe,
+                  bool main_side) {
+  Mm out;
+  for (const Stroke& stroke : strokes_on(board, rules, target, probe, main_side)) out = std::max(out, stroke.nominal);
   return out;
 }
 Chance fault_on(const Rules& rules, const Target& target) {

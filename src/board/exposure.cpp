@@ -15,6 +15,31 @@ namespace {
 constexpr double kLargestHalf = 8.0;  // a land is looked at within this distance of its point
 constexpr double kSameCircle = 0.05;  // the land centre serves as aim if no more than this is lost against the best
 
+/// Between the edges of a pad and of the mask's opening about it.
+Mm least_gap(const Polygons& pad, const Box& window, const Polygons& opening) {
+  const Polygons frame{
+      {{{window.x0, window.y0}, {window.x1, window.y0}, {window.x1, window.y1}, {window.x0, window.y1}}, {}}};
+  const Polygons mask = subtract(frame, opening);
+  return mask.empty() ? Mm{kLargestHalf} : Mm{distance_between(pad, mask)};
+}
+
+/// The same of metal that no pad stands out from: what three tenths of its edge lie nearer than. Traces cross the
+/// opening's edge, and take up less of it.
+std::optional<Mm> usual_gap(const Polygons& metal, const Polygons& opening) {
+  constexpr double kStep = 0.05, kTraces = 0.3;
+  std::vector<double> gaps;
+  for (const Polygon& piece : metal)
+    for (std::size_t i = 0; i < piece.outer.size(); ++i) {
+      const Point from = piece.outer[i], way = piece.outer[(i + 1) % piece.outer.size()] - from;
+      const int steps = std::max(1, static_cast<int>(length(way) / kStep));
+      for (int k = 0; k < steps; ++k) gaps.push_back(distance_to_boundary(opening, from + (k / (1.0 * steps)) * way));
+    }
+  if (gaps.empty()) return std::nullopt;
+  const auto at = gaps.begin() + static_cast<std::ptrdiff_t>(kTraces * static_cast<double>(gaps.size()));
+  std::nth_element(gaps.begin(), at, gaps.end());
+  return Mm{*at};
+}
+
 struct Found {
   Exposure exposure;
   bool present = false, covered = false, mask = true;
@@ -112,12 +137,15 @@ class Exposer {
   void shape(Found& found, const Feature& feature, Side side) const {
     Exposure& exposure = found.exposure;
     Box window = bounds(land_area(feature, feature.land[side]));
-    const formats::GerberObject* flash = nullptr;
-    for (const auto& image : layers_.copper[side])
-      if (const auto* object = image.flash_at(feature.at, Mm{0.03})) {
-        flash = object;
-        window.add(formats::box_of(image.file(), *object));
-      }
+    // A pad may stand off its hole.
+    Polygons flash;
+    for (const auto& image : layers_.copper[side]) {
+      const auto* object = image.flash_at(feature.at, Mm{0.03});
+      if (!object) object = image.flash_over(feature.at);
+      if (!object) continue;
+      flash = formats::area_of(image.file(), *object);
+      window.add(formats::box_of(image.file(), *object));
+    }
     window = window.grown(0.1);
     window = {std::max(window.x0, feature.at.x - kLargestHalf), std::max(window.y0, feature.at.y - kLargestHalf),
               std::min(window.x1, feature.at.x + kLargestHalf), std::min(window.y1, feature.at.y + kLargestHalf)};
@@ -149,9 +177,11 @@ class Exposer {
         return;
       }
       // The mask forms the edge where the pad proper (its flash) is not wholly open.
-      const Polygons pad = flash ? formats::area_of(layers_.copper[side][0].file(), *flash) : land;
+      const Polygons& pad = flash.empty() ? land : flash;
       const Polygons metal = feature.hole > Mm{} ? subtract(pad, hole_of(feature)) : pad;
       exposure.mask_defined = area(intersect(metal, opening)) < 0.98 * area(metal);
+      if (!exposure.mask_defined)
+        exposure.mask_gap = flash.empty() ? usual_gap(exposure.copper, opening) : least_gap(pad, window, opening);
     }
     exposure.contact = without_own_hole(exposure.copper, feature);
     for (const auto& image : layers_.paste[side]) {

@@ -95,4 +95,17 @@ const formats::GerberObject* LayerImage::flash_at(BoardPoint p, Mm radius) const
   return best;
 }
 
+const formats::GerberObject* LayerImage::flash_over(BoardPoint p) const {
+  const formats::GerberObject* best = nullptr;
+  for (auto it = index_->tree.qbegin(bgi::intersects(to_box(Box{p.x, p.y, p.x, p.y}))); it != index_->tree.qend();
+       ++it) {
+    const auto& object = file_->objects[it->second];
+    if (object.kind != formats::GerberObject::Kind::flash || !object.dark || (best && &object < best)) continue;
+    const Polygons area = formats::area_of(*file_, object);
+    if (std::any_of(area.begin(), area.end(), [&](const Polygon& part) { return winding_number(part.outer, p) != 0; }))
+      best = &object;
+  }
+  return best;
+}
+
 }  // namespace teasel

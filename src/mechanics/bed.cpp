@@ -133,7 +133,7 @@ BedModel::BedModel(const Planned& in, std::vector<PlacedSupport> supports, Mm me
   if (!holes.empty()) board = subtract(board, holes);
   add_contacts(board, mesh_size, fine, variation);
   if (!ok()) return;
-  add_gauges(mesh_size);
+  add_gauges(mesh_size, fine);
   for (std::size_t k = 0; k < shapes_.size(); ++k) shapes_[k] = shape_by_node(static_cast<FreeShape>(k));
 }
 

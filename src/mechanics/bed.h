@@ -84,7 +84,7 @@ class BedModel {
 
  private:
   void add_contacts(const Polygons& board, Mm mesh_size, bool fine, const Variation& variation);
-  void add_gauges(Mm mesh_size);
+  void add_gauges(Mm mesh_size, bool fine);
   std::vector<double> shape_by_node(FreeShape shape) const;
 
   [[nodiscard]] BoardPoint place_of(std::size_t contact) const;

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
 
 #include "bed.h"
 
@@ -15,6 +16,17 @@ class TriangleCells {
       const auto [a, b, c] = corners(i);
       middle_[i] = (1.0 / 3) * (a + b + c);
       cells_[key(middle_[i])].push_back(i);
+    }
+    shares_.resize(mesh.nodes.size());
+    for (std::size_t i = 0; i < middle_.size(); ++i) {
+      const auto [a, b, c] = corners(i);
+      for (const int node : mesh.triangles[i])
+        shares_[static_cast<std::size_t>(node)].emplace_back(i, cross(b - a, c - a));
+    }
+    for (auto& shares : shares_) {
+      double sum = 0;
+      for (const auto& share : shares) sum += share.second;
+      for (auto& share : shares) share.second /= sum;
     }
   }
   [[nodiscard]] const PlateMesh& mesh() const { return mesh_; }
@@ -42,12 +54,54 @@ class TriangleCells {
     if (out.empty() && nearest < mesh_.triangles.size()) out.emplace_back(nearest, 1);
     return out;
   }
+  /// What a round gauge averages: curvature is known best in the middle of triangles. Its mean at the nodes, between
+  /// them in proportion to place, at seven points of the disc. None where the place is off the mesh.
+  [[nodiscard]] std::vector<std::pair<std::size_t, double>> over(Point place, double radius) const {
+    // The disc's second moment in all directions.
+    constexpr int kAbout = 6;
+    const double away = radius * std::sqrt(7.0 / 12);
+    std::map<std::size_t, double> sum;
+    double found = 0;
+    for (int k = 0; k <= kAbout; ++k) {
+      const double turn = k * std::acos(-1) / 3;
+      const Point at = k == kAbout ? place : place + away * Point{std::cos(turn), std::sin(turn)};
+      const auto weights = nodes_about(at);
+      if (!weights) continue;
+      ++found;
+      for (const auto& [node, weight] : *weights)
+        for (const auto& [triangle, share] : shares_[node]) sum[triangle] += weight * share;
+    }
+    std::vector<std::pair<std::size_t, double>> out;
+    for (const auto& [triangle, weight] : sum) out.emplace_back(triangle, weight / found);
+    return out;
+  }
 
  private:
   [[nodiscard]] std::array<Point, 3> corners(std::size_t i) const {
     const auto& nodes = mesh_.triangles[i];
     auto node = [&](std::size_t k) { return mesh_.nodes[static_cast<std::size_t>(nodes[k])]; };
     return {node(0), node(1), node(2)};
+  }
+  /// The nodes of the triangle that holds a place, weighted by how near it lies to each.
+  [[nodiscard]] std::optional<std::array<std::pair<std::size_t, double>, 3>> nodes_about(Point at) const {
+    constexpr double kSlack = 1e-9;
+    const auto [column, row] = key(at);
+    for (long y = row - 1; y <= row + 1; ++y)
+      for (long x = column - 1; x <= column + 1; ++x) {
+        const auto cell = cells_.find({x, y});
+        if (cell == cells_.end()) continue;
+        for (const std::size_t i : cell->second) {
+          const auto [a, b, c] = corners(i);
+          const double whole = cross(b - a, c - a), of_a = cross(b - at, c - at) / whole,
+                       of_b = cross(c - at, a - at) / whole, of_c = 1 - of_a - of_b;
+          if (std::min({of_a, of_b, of_c}) < -kSlack) continue;
+          const auto& nodes = mesh_.triangles[i];
+          return {{{{static_cast<std::size_t>(nodes[0]), of_a},
+                    {static_cast<std::size_t>(nodes[1]), of_b},
+                    {static_cast<std::size_t>(nodes[2]), of_c}}}};
+        }
+      }
+    return std::nullopt;
   }
   [[nodiscard]] std::pair<long, long> key(Point p) const {
     return {static_cast<long>(std::floor(p.x / cell_)), static_cast<long>(std::floor(p.y / cell_))};
@@ -56,17 +110,20 @@ class TriangleCells {
   double cell_;
   std::vector<Point> middle_;
   std::map<std::pair<long, long>, std::vector<std::size_t>> cells_;
+  std::vector<std::vector<std::pair<std::size_t, double>>> shares_;  ///< by node: of the triangles about it
 };
 
 namespace {
 /// One whose triangles are none stands on no part of the mesh.
-Gauge gauge_at(const Planned& in, ComponentId component, BoardPoint corner, const TriangleCells& cells) {
+Gauge gauge_at(const Planned& in, ComponentId component, BoardPoint corner, const TriangleCells& cells, bool fine) {
   Gauge gauge;
   gauge.component = component;
   gauge.at = corner;
   gauge.raised = in.board.components[component].area_array ? kBesideStiff : 1;
   gauge.limit = 1e-6 * strain_limit(in, in.board.components[component]).v;
-  gauge.triangles = cells.around(corner, in.rules.mechanics.gauge.v / 2);
+  const double radius = in.rules.mechanics.gauge.v / 2;
+  if (fine) gauge.triangles = cells.over(corner, radius);
+  if (gauge.triangles.empty()) gauge.triangles = cells.around(corner, radius);
   double sum = 0;
   for (const auto& [triangle, weight] : gauge.triangles) sum += weight;
   for (auto& [triangle, weight] : gauge.triangles) {
@@ -90,7 +147,7 @@ Gauge gauge_at(const Planned& in, ComponentId component, BoardPoint corner, cons
 }
 }  // namespace
 
-void BedModel::add_gauges(Mm mesh_size) {
+void BedModel::add_gauges(Mm mesh_size, bool fine) {
   const MechanicsRules& rules = in_.rules.mechanics;
   const TriangleCells cells(press_->plate().mesh(), std::max(mesh_size.v, rules.gauge.v));
   std::vector<Gauge> out;
@@ -101,7 +158,8 @@ void BedModel::add_gauges(Mm mesh_size) {
     const Box box = bounds(component.body);
     for (const Point corner : {Point{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}})
       if (contains(pieces, corner))
-        if (Gauge gauge = gauge_at(in_, id, corner, cells); !gauge.triangles.empty()) out.push_back(std::move(gauge));
+        if (Gauge gauge = gauge_at(in_, id, corner, cells, fine); !gauge.triangles.empty())
+          out.push_back(std::move(gauge));
   }
   gauges_ = std::make_shared<const std::vector<Gauge>>(std::move(out));
 }

@@ -55,9 +55,10 @@ void scrub_of(const Planned& in, Mechanics& out) {
   const LidArc arc(in.board, in.kit, in.standing);
   if (!arc.used() || !in.option.option.sides.is_both()) return;
   for (const PlacedProbe& probe : in.option.probes) {
-    const Side side = in.access.targets[probe.target].side;
-    out.scrub.push_back(Mm{length(arc.first_touch(in.access.spots[probe.spot].at, side, side == in.option.option.main,
-                                                  in.catalogue.classes[probe.probe_class].working_travel))});
+    const Target& target = in.access.targets[probe.target];
+    const bool main = target.side == in.option.option.main;
+    const Mm stroke = longest_stroke(in.board, in.rules, target, in.catalogue.classes[probe.probe_class], main);
+    out.scrub.push_back(Mm{arc.way(in.access.spots[probe.spot].at, target.side, main, stroke).longest()});
   }
 }
 

@@ -104,6 +104,27 @@ TEST_CASE("rework: a fixture is scrap if any of its holes is off by more than th
   CHECK(odds.after_rework.value == Approx(0).margin(1e-9));
 }
 
+TEST_CASE("play that cannot reach an edge asks for no rework, though its variance could (law: a bounded error)") {
+  Rules rules = exact_rules();
+  rules.errors.no_tooling_clearance = Mm{0.4};  // 0.2 mm each way, and as much again by turning, at most
+  const Board board = pads(5, 2 * std::hypot(0.45, 0.45));
+  const Catalogue catalogue = steady();
+  const Access access = judge(board, {}, catalogue, rules);
+  const double sigma = 0.2 / std::sqrt(3.0);
+  rules.largest_miss = Chance{miss_of_first(access, {sigma * sigma, 0, sigma * sigma}) / 2};
+  const auto probes = all(access);
+  const BedOdds odds = simulate_bed({.board = board,
+                                     .access = access,
+                                     .catalogue = catalogue,
+                                     .rules = rules,
+                                     .main = Side::bottom,
+                                     .probes = probes},
+                                    {200, 50, 5});
+  CHECK(rules.largest_miss > Chance{1e-9});
+  CHECK(odds.false_reject.value == 0);
+  CHECK(odds.rework.value == 0);
+}
+
 TEST_CASE("the same seed gives the same figures, another seed others, on any number of threads (law: determinism)") {
   const Rules rules = shipped_rules();
   const Catalogue catalogue = shipped_catalogue();

@@ -293,3 +293,32 @@ TEST_CASE(
     CHECK(landing(far, {0, 0}, error) <= landing_bound(Mm{d}, Mm{0}, {1, 0}, error).v);
   }
 }
+
+TEST_CASE("a land whose opening stands near its edge is missed as often as dice say, or up to half more (simulation)") {
+  constexpr double kMask = 0.025, kSigma = 0.09;
+  constexpr int kThrows = 400'000;
+  const Polygons land{{rectangle({}, 0.5, 0.5), {}}};
+  std::mt19937_64 engine(7);
+  std::normal_distribution<double> normal;
+  for (const double gap : {0.0, 0.02, 0.05}) {
+    LandSpread error;
+    error.metal = Spread({kSigma * kSigma, 0, kSigma * kSigma});
+    const double with_mask = kSigma * kSigma + kMask * kMask;
+    error.opening = Spread({with_mask, 0, with_mask});
+    error.opening_near = true;
+    error.gap = Mm{gap};
+    error.mask_sigma = Mm{kMask};
+    int missed = 0;
+    for (int i = 0; i < kThrows; ++i) {
+      const Point place{kSigma * normal(engine), kSigma * normal(engine)},
+          in_opening{place.x - kMask * normal(engine), place.y - kMask * normal(engine)};
+      const auto off = [](Point p, double half) { return std::abs(p.x) > half || std::abs(p.y) > half; };
+      missed += off(place, 0.25) || off(in_opening, 0.25 + gap);
+    }
+    const double thrown = missed / (1.0 * kThrows), noise = 4 / std::sqrt(missed), got = miss(land, {}, error);
+    INFO("gap " << gap << ", thrown " << thrown << ", got " << got);
+    CHECK(got > thrown * (1 - noise));
+    CHECK(got < 1.5 * thrown);
+    CHECK(got > miss(land, {}, error.metal));
+  }
+}

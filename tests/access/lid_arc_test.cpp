@@ -30,26 +30,46 @@ TEST_CASE(
   const double r = 330 - (145 + 32 - 20), a = std::asin(4.24 / r), way = r * (1 - std::cos(a)) - 25 * std::sin(a);
   // With the bottom side down the board is not turned over: its Y is the kit's. At first touch the tip is farther from
   // the hinge than when it is closed.
-  const Point off = arc.first_touch({10, 32}, Side::top, false, Mm{4.24});
-  CHECK(off.x == Approx(0).margin(1e-9));
-  CHECK(off.y == Approx(way));
+  const ArcWay off = arc.way({10, 32}, Side::top, false, Mm{4.24});
+  CHECK(off.away.x == Approx(0).margin(1e-9));
+  CHECK(off.away.y == Approx(way));
+  CHECK(off.towards == Point{});
   CHECK(way < -0.5);
   // Of the bed that the board lies on nothing moves.
-  CHECK(arc.first_touch({10, 32}, Side::bottom, true, Mm{4.24}) == Point{});
+  CHECK(arc.way({10, 32}, Side::bottom, true, Mm{4.24}).none());
   const Kit level = clamshell(0);
-  CHECK(LidArc(board, &level).first_touch({10, 32}, Side::top, false, Mm{4.24}).y ==
+  CHECK(LidArc(board, &level).way({10, 32}, Side::top, false, Mm{4.24}).towards.y ==
         Approx(4.24 * 4.24 / 2 / r).epsilon(0.01));
   CHECK_FALSE(LidArc(board, nullptr).used());
 }
 
+TEST_CASE("a tip little under its hinge stands farthest from its place on the way, where the arc is lowest (by hand)") {
+  // 3 mm under the hinge and 173 mm from it, the lowest point of the tip's circle lies atan(3 / 173) = 0.994 degrees
+  // before the place closed: sqrt(173^2 + 3^2) - 173 = 0.0260 mm away. At first touch, 4.24 mm higher, it is 173 -
+  // sqrt(173^2 - 4.24^2) = 0.0520 mm nearer to the hinge for its height, and 3 x 4.24 / 173 = 0.0735 mm farther.
+  const Board board = empty_board();
+  const Kit kit = clamshell(3);
+  const ArcWay off = LidArc(board, &kit).way({10, 32}, Side::top, false, Mm{4.24});
+  CHECK(length(off.away) == Approx(0.0260).margin(0.0001));
+  CHECK(off.towards == Point{});
+  // Deeper than the travel reaches there is no such point: first touch is the farthest.
+  const Kit deep = clamshell(25);
+  CHECK(length(LidArc(board, &deep).way({10, 32}, Side::top, false, Mm{4.24}).away) ==
+        Approx(25 * 4.24 / 173 - 0.0520).margin(0.001));
+  // With a long stroke the tip starts on the hinge's side and ends past its farthest place on the other.
+  const ArcWay both = LidArc(board, &kit).way({10, 32}, Side::top, false, Mm{9});
+  CHECK(length(both.towards) == Approx(81 / (2 * 173.0) - 3 * 9 / 173.0).margin(0.001));
+  CHECK(length(both.away) == Approx(0.0260).margin(0.0001));
+}
+
 TEST_CASE("a landing along the way is the lens of two circles (2 r^2 acos(d / 2 r) - d / 2 sqrt(4 r^2 - d^2))") {
   const double r = 0.5, d = 0.3;
-  const Polygons along = landing_along({{circle({2, 3}, r), {}}}, {0, -d});
+  const Polygons along = landing_along({{circle({2, 3}, r), {}}}, {{}, {0, -d}});
   CHECK(area(along) == Approx(2 * r * r * std::acos(d / 2 / r) - d / 2 * std::sqrt(4 * r * r - d * d)).epsilon(0.01));
   // A tip that ends at the lower edge began beyond it.
   CHECK_FALSE(contains(along, {2, 3 - 0.35}));
   CHECK(contains(along, {2, 3 + 0.35}));
-  CHECK(landing_along({{circle({2, 3}, r), {}}}, {0, -2 * r - 0.1}).empty());
+  CHECK(landing_along({{circle({2, 3}, r), {}}}, {{}, {0, -2 * r - 0.1}}).empty());
 }
 
 TEST_CASE("a lid's arc blocks small lands of the upper bed, and no others (plane geometry, by hand)") {

@@ -234,9 +234,41 @@ TEST_CASE(
   add_exposures(bare.board, layers, {}, bare.sources, bare.diagnostics);
   REQUIRE(bare.board.exposures.size() == 2);
   CHECK_FALSE(bare.board.exposures.front().mask_defined);
+  CHECK(bare.board.exposures.front().mask_gap.value().v == Approx(0.1).margin(0.005));
+  CHECK_FALSE(bare.board.exposures.back().mask_gap);
   CHECK(bare.board.exposures.front().diameter.v == Approx(2.0).margin(0.01));
   CHECK(bare.board.exposures.back().mask_defined);
   CHECK(bare.board.exposures.back().diameter.v == Approx(1.6).margin(0.01));
   REQUIRE(bare.board.covered.size() == 1);  // the third one has no opening
   CHECK(bare.board.covered[0].feature == FeatureId{2});
+}
+
+TEST_CASE(
+    "the gap of mask about a pad: none where both are drawn alike; a pad beside its hole is known as a pad (plane "
+    "geometry)") {
+  Diagnostics diagnostics;
+  auto layer = [&](const std::string& body) {
+    return formats::read_gerber(
+        "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,2.0*%\n%ADD11C,2.15*%\n%ADD12C,0.5*%\n" + body + "M02*\n", "l.gbr",
+        diagnostics);
+  };
+  // The second pad's hole lies 0.4 mm off its middle; a wide trace leaves it, under the mask.
+  const formats::GerberFile copper =
+      layer("D10*\nX5000000Y5000000D03*\nX15400000Y5000000D03*\nD12*\nX15400000Y5000000D02*\nX22000000Y5000000D01*\n");
+  const formats::GerberFile mask = layer("D10*\nX5000000Y5000000D03*\nD11*\nX15400000Y5000000D03*\n");
+  REQUIRE_FALSE(diagnostics.failed());
+  Layers layers;
+  layers.copper[Side::top].emplace_back(copper, false);
+  layers.mask[Side::top].emplace_back(mask, false);
+  Bare bare;
+  for (const double at : {5.0, 15.0}) {
+    Feature& feature = bare.board.features[bare.land({at, 5}, 2, 2, Side::top)];
+    feature.land[Side::top].round = true;
+    feature.hole = Mm{0.6};
+  }
+  add_exposures(bare.board, layers, {}, bare.sources, bare.diagnostics);
+  REQUIRE(bare.board.exposures.size() == 2);
+  CHECK(bare.board.exposures.front().mask_gap.value().v == Approx(0).margin(0.003));
+  CHECK_FALSE(bare.board.exposures.back().mask_defined);
+  CHECK(bare.board.exposures.back().mask_gap.value().v == Approx(0.075).margin(0.005));
 }

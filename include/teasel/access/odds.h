@@ -2,6 +2,7 @@
 #pragma once
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <string>
 
 #include "teasel/board.h"
@@ -88,14 +89,31 @@ struct ErrorStatement {
 };
 ErrorStatement statement(ErrorSource source, const Board& board, const Rules& rules, const ProbeClass& probe);
 
+/// What a tip may be off from a land of which copper ends the metal, and the mask's opening stands near it. The mask
+/// shifts on its own, so that either may be missed.
+struct LandSpread {
+  Spread metal;  ///< against what ends the metal: copper, or the mask where that covers part of the pad
+  bool opening_near = false;
+  Spread opening;  ///< against the opening, where that is near
+  Mm gap;          ///< from the metal's edge to the opening's
+  Mm mask_sigma;
+  [[nodiscard]] LandSpread with_disc_share(double share) const;
+};
+/// Where the opening is near: P(off the opening) + P(off the metal) Phi(gap / sigma of the mask's shift), `landing`
+/// grown by the gap standing for the opening. An upper bound for convex landings: beyond the metal's edge the mask must
+/// have shifted outward by no less than the gap if the opening is to be missed too.
+Chance miss_probability(const Polygons& landing, Point aim, const LandSpread& error);
+
 /// Error budget of one probe at one point.
 struct ErrorBudget {
   std::array<Covariance, kErrorSources> of{};
+  std::optional<Mm> mask_gap;  ///< of the land, where the mask may shift so far; its shift is then among the errors
   [[nodiscard]] Covariance& operator[](ErrorSource source) { return of[static_cast<std::size_t>(source)]; }
   [[nodiscard]] const Covariance& operator[](ErrorSource source) const { return of[static_cast<std::size_t>(source)]; }
   [[nodiscard]] Covariance total() const;
   /// Pointing enters as a disc, everything else by its variance.
   [[nodiscard]] Spread spread() const;
+  [[nodiscard]] LandSpread on_land() const;
 };
 /// `main_side`: the side whose plate carries the tooling pins; the other plate adds its own shift.
 ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClass& probe, const Exposure& exposure,
