@@ -138,6 +138,8 @@ struct Exposure {
   /// Least gap from the pad's own edge to the edge of the mask's opening about it, as it is drawn; none: no mask layer
   /// says it, or the mask covers part of the pad.
   std::optional<Mm> mask_gap;
+  /// The opening is drawn as large as the pad.
+  [[nodiscard]] bool drawn_alike() const { return mask_gap && *mask_gap < Mm{0.02}; }
   bool proposed = false;  ///< does not exist: advice tries it, and nothing keeps away from it
   Mm place_sigma;         ///< of the feature
   BoardPoint aim;         ///< land centre, or the centre of the largest inscribed circle where that is off

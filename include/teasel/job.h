@@ -163,6 +163,7 @@ struct Rules : KeyedRules {
     ErrorSize artwork_scale;                 ///< ppm, times the distance from the round pin
     Mm pin_clearance, plated_pin_clearance;  ///< the least play of a tooling pin, diameters
     Mm no_tooling_clearance;                 ///< uniform, diameter
+    Mm mask_swell;  ///< by which a maker of boards widens openings of the mask that are drawn as large as their pads
   } errors;
   struct StockPins {
     Mm from, to, step;  ///< diameters: from, from + step, ... to

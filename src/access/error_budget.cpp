@@ -120,8 +120,10 @@ ErrorBudget error_budget(const Board& board, const Rules& rules, const ProbeClas
   if (!main_side) round(ErrorSource::second_plate, errors.second_plate.variance());
   round(ErrorSource::artwork, errors.artwork.variance());
   constexpr double kFar = 4;  // deviations of the mask's shift: an opening that stands farther off is not missed alone
-  if (exposure.mask_gap && exposure.mask_gap->v < kFar * std::sqrt(errors.mask_shift.variance()))
-    budget.mask_gap = exposure.mask_gap;
+  if (exposure.mask_gap) {
+    const Mm gap = std::max(*exposure.mask_gap, exposure.drawn_alike() ? errors.mask_swell : Mm{});
+    if (gap.v < kFar * std::sqrt(errors.mask_shift.variance())) budget.mask_gap = gap;
+  }
   if (exposure.mask_defined || budget.mask_gap) round(ErrorSource::mask_shift, errors.mask_shift.variance());
   round(ErrorSource::measured_place, exposure.place_sigma.v * exposure.place_sigma.v);
   round(ErrorSource::pointing, probe.pointing.v * probe.pointing.v / 4);

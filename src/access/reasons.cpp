@@ -2,6 +2,7 @@
 #include "reasons.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include "teasel/enums.h"
 
@@ -138,16 +139,25 @@ std::string obstacle_text(const Shortfall& shortfall, const Board& board, const 
   return measure_text(shortfall);
 }
 
+namespace {
+/// Two digits, which is what chances are worth.
+std::string in_percent(double chance) {
+  const double percent = 100 * chance;
+  const int decimals = percent > 0 ? std::clamp(1 - static_cast<int>(std::floor(std::log10(percent))), 0, 6) : 0;
+  return short_number(percent, decimals);
+}
+}  // namespace
+
 std::string sentence(const Shortfall& shortfall, const Board& board, const Job& job) {
   const std::string obstacle = obstacle_text(shortfall, board, job);
   std::string text = std::string(to_string(shortfall.reason)) + (obstacle.empty() ? "" : ": " + obstacle);
   if (shortfall.has_numbers()) {
     const bool chance = row_of(shortfall.reason).chance;
-    const std::string unit = chance ? "" : " mm";
+    const std::string unit = chance ? " %" : " mm";
     // As many decimals as it takes to tell the two apart.
     int decimals = 2;
     while (decimals < 4 && fixed(shortfall.measured, decimals) == fixed(shortfall.required, decimals)) ++decimals;
-    auto number = [&](double value) { return chance ? short_number(value, 6) : fixed(value, decimals); };
+    auto number = [&](double value) { return chance ? in_percent(value) : fixed(value, decimals); };
     text += ", " + number(shortfall.measured) + unit + limit_text(shortfall) + number(shortfall.required) + unit;
   }
   if (shortfall.waiver) text += " (waived: " + job.decisions.waivers[shortfall.waiver].reason + ")";

@@ -108,6 +108,12 @@ constexpr FindingCode kCodes[] = {
      .severity = "note",
      .meaning = "There is bare copper where no pad is listed. Probes keep clear of it, and none lands on it.",
      .remedy = "If a probe should land there, add the pad to the netlist or the pad list."},
+    {.code = "board-mask-as-pads",
+     .severity = "note",
+     .meaning =
+         "Openings of the solder mask are drawn as large as their pads. Makers of boards usually widen them. They "
+         "are counted as widened by the rule errors.mask_swell.",
+     .remedy = "Ask the maker by how much. Set the rule to 0 mm where openings are made as drawn."},
     {.code = "board-copper-tangled",
      .severity = "error",
      .meaning = "The copper of a layer file cannot be traced.",

@@ -370,6 +370,17 @@ void add_exposures(Board& board, const Layers& layers, const Job& job, const Sou
          .message = "copper is exposed where the board has no pad. Probes keep away from it, and none lands on it",
          .found = plural(places.count(), "place: ", "places: ") + places.text()});
   }
+  const auto alike = std::count_if(board.exposures.begin(), board.exposures.end(),
+                                   [](const Exposure& exposure) { return exposure.drawn_alike(); });
+  if (alike > 0)
+    diagnostics.note(
+        {.code = "board-mask-as-pads",
+         .at = {job.file, 0, 0, "inputs.gerber"},
+         .message = "openings of the mask are drawn as large as their pads. They are taken as widened by the maker of "
+                    "the board",
+         .found = std::to_string(alike) + " of " + plural(board.exposures.size(), "pad", "pads"),
+         .remedy = "ask the maker by how much (rule_changes errors.mask_swell); 0 mm where they are made as drawn, and "
+                   "a mask that shifts then covers an edge of each"});
 }
 
 }  // namespace teasel

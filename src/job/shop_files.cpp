@@ -281,7 +281,8 @@ void read_limits(TomlTable& root, Rules& rules) {
       *value = read_error(table, key);
     for (auto [key, value] : {std::pair{"pin_clearance", &errors.pin_clearance},
                               {"plated_pin_clearance", &errors.plated_pin_clearance},
-                              {"no_tooling_clearance", &errors.no_tooling_clearance}})
+                              {"no_tooling_clearance", &errors.no_tooling_clearance},
+                              {"mask_swell", &errors.mask_swell}})
       *value = table.required_length(key);
   });
 }

@@ -55,6 +55,13 @@ constexpr double kPartVaries =
     0.1;  // mm, of the height of a part on which a finger presses; common practice, no source
 }  // namespace
 
+Mm fine_mesh(const Planned& in) {
+  constexpr double kSquares = 8000;   // of this side would cover the board
+  constexpr std::size_t kMany = 300;  // probes: the nodes about their feet make the mesh fine already
+  const Mm most = in.rules.mechanics.mesh;
+  if (in.option.probes.size() > kMany) return most;
+  return std::clamp(Mm{std::sqrt(area(in.board.outline) / kSquares)}, most / 2, most);
+}
 double spring_rate(const MovingPlate& moving) {
   constexpr double kSoftest = 0.01;
   return std::max(kSoftest, moving.rate().v);

@@ -103,6 +103,9 @@ class BedModel {
   std::unique_ptr<PressedPlate> press_;
 };
 
+/// Triangles of the figures that count: the rule set's, and down to half of that where a board is so small that it
+/// costs little.
+Mm fine_mesh(const Planned& in);
 /// N/mm of the moving plate's springs; never so soft that where the plate stands would be open.
 double spring_rate(const MovingPlate& moving);
 /// At ball grids: the job's, else by the time in which the bed closes where that is stated, else the rule set's.

@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <optional>
 
 #include "bed.h"
 
@@ -65,11 +64,11 @@ class TriangleCells {
     for (int k = 0; k <= kAbout; ++k) {
       const double turn = k * std::acos(-1) / 3;
       const Point at = k == kAbout ? place : place + away * Point{std::cos(turn), std::sin(turn)};
-      const auto weights = nodes_about(at);
-      if (!weights) continue;
+      const Patch patch = patch_at(at);
+      if (patch.empty()) continue;
       ++found;
-      for (const auto& [node, weight] : *weights)
-        for (const auto& [triangle, share] : shares_[node]) sum[triangle] += weight * share;
+      for (const auto& [node, weight] : patch)
+        for (const auto& [triangle, share] : shares_[static_cast<std::size_t>(node)]) sum[triangle] += weight * share;
     }
     std::vector<std::pair<std::size_t, double>> out;
     for (const auto& [triangle, weight] : sum) out.emplace_back(triangle, weight / found);
@@ -82,26 +81,14 @@ class TriangleCells {
     auto node = [&](std::size_t k) { return mesh_.nodes[static_cast<std::size_t>(nodes[k])]; };
     return {node(0), node(1), node(2)};
   }
-  /// The nodes of the triangle that holds a place, weighted by how near it lies to each.
-  [[nodiscard]] std::optional<std::array<std::pair<std::size_t, double>, 3>> nodes_about(Point at) const {
-    constexpr double kSlack = 1e-9;
+  [[nodiscard]] Patch patch_at(Point at) const {
     const auto [column, row] = key(at);
     for (long y = row - 1; y <= row + 1; ++y)
-      for (long x = column - 1; x <= column + 1; ++x) {
-        const auto cell = cells_.find({x, y});
-        if (cell == cells_.end()) continue;
-        for (const std::size_t i : cell->second) {
-          const auto [a, b, c] = corners(i);
-          const double whole = cross(b - a, c - a), of_a = cross(b - at, c - at) / whole,
-                       of_b = cross(c - at, a - at) / whole, of_c = 1 - of_a - of_b;
-          if (std::min({of_a, of_b, of_c}) < -kSlack) continue;
-          const auto& nodes = mesh_.triangles[i];
-          return {{{{static_cast<std::size_t>(nodes[0]), of_a},
-                    {static_cast<std::size_t>(nodes[1]), of_b},
-                    {static_cast<std::size_t>(nodes[2]), of_c}}}};
-        }
-      }
-    return std::nullopt;
+      for (long x = column - 1; x <= column + 1; ++x)
+        if (const auto cell = cells_.find({x, y}); cell != cells_.end())
+          for (const std::size_t i : cell->second)
+            if (Patch patch = patch_in(mesh_, i, at); !patch.empty()) return patch;
+    return {};
   }
   [[nodiscard]] std::pair<long, long> key(Point p) const {
     return {static_cast<long>(std::floor(p.x / cell_)), static_cast<long>(std::floor(p.y / cell_))};

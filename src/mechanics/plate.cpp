@@ -90,6 +90,23 @@ double value(const Terms& terms, const std::vector<double>& unknowns) {
   return sum;
 }
 
+Patch patch_in(const PlateMesh& mesh, std::size_t triangle, Point at) {
+  constexpr double kSlack = 1e-9;
+  const auto& nodes = mesh.triangles[triangle];
+  const auto place = [&](std::size_t k) { return mesh.nodes[static_cast<std::size_t>(nodes[k])]; };
+  const Point a = place(0), b = place(1), c = place(2);
+  const double whole = cross(b - a, c - a), of_a = cross(b - at, c - at) / whole, of_b = cross(c - at, a - at) / whole,
+               of_c = 1 - of_a - of_b;
+  if (std::min({of_a, of_b, of_c}) < -kSlack) return {};
+  return {{nodes[0], of_a}, {nodes[1], of_b}, {nodes[2], of_c}};
+}
+
+Patch patch_at(const PlateMesh& mesh, Point at) {
+  for (std::size_t i = 0; i < mesh.triangles.size(); ++i)
+    if (Patch patch = patch_in(mesh, i, at); !patch.empty()) return patch;
+  return {};
+}
+
 Terms deflection_terms(const Patch& patch) {
   Terms out;
   for (const NodeWeight& part : patch) out.push_back({unknown_of(part.node), part.weight});

@@ -286,7 +286,7 @@ Mechanics press(const Planned& in, std::vector<PlacedSupport> supports, Diagnost
     tell_not_held(in, *pushed, out, diagnostics);
     return out;
   }
-  const BedModel model(in, out.supports, in.rules.mechanics.mesh, true);
+  const BedModel model(in, out.supports, fine_mesh(in), true);
   if (!model.ok()) {
     out.why_not = "the board's outline could not be meshed";
     diagnostics.warn({.code = "mechanics-no-mesh",

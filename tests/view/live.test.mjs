@@ -51,6 +51,25 @@ test('lock, ban, need, undo and redo; what is saved plans to what the page shows
   assert.ok((await probesOnPage(page)).some(probe => probe.startsWith(`${net} | ${pad} |`)));
   assert.match(await page.locator('#effect').innerText(), new RegExp(net.replace(/[^\w]/g, '.') + ' moves'));
   assert.match(await page.locator('#about').innerText(), /Unlock/);
+  // The slider fades the plan before in: where the probe stood, and nothing where it stands now.
+  const differs = await page.evaluate(async name => {
+    const slide = document.querySelector('#effect input[type=range]');
+    const board = document.querySelector('#board canvas') || document.getElementById('board');
+    const shown = () => board.toDataURL();
+    const now = shown();
+    const at = async value => {
+      slide.value = value;
+      slide.dispatchEvent(new window.Event('input'));
+      await new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)));
+      return shown();
+    };
+    const before = await at('0');
+    const stood = teaselPage.view.compared.probes.find(probe => probe.net === name);
+    const stands = teaselPage.data.probes.find(probe => probe.net === name);
+    const again = await at('100');
+    return { moved: stood.x !== stands.x || stood.y !== stands.y, changed: before !== now, back: again === now };
+  }, net);
+  assert.deepEqual(differs, { moved: true, changed: true, back: true });
   // A ban keeps every probe off a pad.
   const banned = await page.evaluate(() => {
     const probe = teaselPage.data.probes.find(candidate => candidate.net === 'GND' && candidate.side === 'bottom');
@@ -207,6 +226,33 @@ test('keep-outs are drawn, moved by hand, changed by numbers and removed', async
     await page.mouse.click(...(await at(probe[0] + dx, probe[1] + dy)));
   assert.equal((await page.getByLabel('corners, x y in mm').inputValue()).split(';').length, 3);
   await page.close();
+  await stop(served);
+});
+
+test('a part: its height, and whether it is fitted; an interface that must be usable', async () => {
+  const file = copyOfJob();
+  const served = await serve([file, '--no-mechanics']);
+  const page = await open(served.address);
+  await settled(page);
+  const part = await page.evaluate(() => {
+    const found = teaselPage.data.parts.find(candidate => candidate.fitted === 2 && candidate.targets.length > 2);
+    teaselPage.choose('part', found.id);
+    return found.name;
+  });
+  await page.getByLabel('height in mm').fill('3.25');
+  await change(page, () => page.getByRole('button', { name: 'Use this height' }).click());
+  assert.match(await page.locator('#about').innerText(), /3\.25 mm high/);
+  await change(page, () => page.getByLabel('not fitted').check());
+  assert.match(await page.locator('#about').innerText(), /fitting\s+not fitted/);
+  const text = (await get(served.address, 'state')).lines.map(line => line.text ?? line).join('\n');
+  assert.match(text, /3\.25 mm/);
+  assert.match(text, new RegExp(`not_fitted.*${part}`));
+  await change(page, () => page.getByLabel('not fitted').uncheck());
+  await page.locator('#whole summary').first().click();
+  const ticks = page.locator('fieldset').filter({ hasText: 'interfaces that must be usable' }).locator('input');
+  assert.ok((await ticks.count()) > 0);
+  await change(page, () => ticks.first().check());
+  assert.ok((await page.evaluate(() => teaselLive.job.interface)).some(entry => entry.mandatory));
   await stop(served);
 });
 

@@ -351,6 +351,27 @@ test('a need goes before all others, or changes what differs in the entry of its
   assert.deepEqual(edits.needEdits(job, need), [{ do: 'set', path: 'need[1].wanted', value: 3 }]);
 });
 
+test('a part goes on a list of the job and off it; its height is set and left to the files again (by hand)', () => {
+  const job = { components: { not_fitted: ['J*'] } };
+  const keys = ['components', 'not_fitted'];
+  assert.deepEqual(edits.listEdits(job, keys, 'U3', true), [
+    { do: 'set', path: 'components.not_fitted', value: ['J*', 'U3'] },
+  ]);
+  assert.deepEqual(edits.listEdits(job, keys, 'J*', false), [{ do: 'set', path: 'components.not_fitted', value: [] }]);
+  assert.deepEqual(edits.heightEdits('P1:U3', 2.1), [
+    { do: 'set', path: 'components.height."P1:U3"', value: '2.1 mm' },
+  ]);
+  assert.deepEqual(edits.heightEdits('U3'), [{ do: 'remove', path: 'components.height.U3' }]);
+});
+test('an interface that must be usable gets an entry, or changes its own (by hand)', () => {
+  assert.deepEqual(edits.interfaceEdits({}, 'SWD', true), [
+    { do: 'append', path: 'interface', value: { name: 'SWD', mandatory: true } },
+  ]);
+  assert.deepEqual(
+    edits.interfaceEdits({ interface: [{ name: 'USB' }, { name: 'SWD', mandatory: true }] }, 'SWD', false),
+    [{ do: 'set', path: 'interface[1].mandatory', value: false }],
+  );
+});
 test('keys of a path are quoted where a bare key may not stand (TOML 1.0, Keys)', () => {
   assert.equal(edits.pathOf(['cost', 'kind', 'test_pad']), 'cost.kind.test_pad');
   assert.equal(edits.pathOf(['class', '39 mil', 'a"b']), 'class."39 mil"."a\\"b"');

@@ -15,8 +15,10 @@ using namespace teasel;
 using namespace teasel::mechanics;
 
 namespace {
-constexpr double kMesh = 2;  // mm
+constexpr double kMesh = 1;  // mm
 constexpr std::size_t kWorst = 10;
+constexpr double kStiff = 1e5;          // N/mm
+constexpr std::size_t kTied = 900'000;  // numbers of nodes that stand for feet
 
 /// Corners of triangles and the middles of their sides, numbered from 1.
 class Shell {
@@ -60,7 +62,7 @@ int write_deck(const pipeline::Run& run, const std::filesystem::path& folder) {
     std::cerr << "bending was not worked out: " << mechanics.why_not << "\n";
     return 1;
   }
-  const BedModel model(bed, mechanics.supports, bed.rules.mechanics.mesh, true);
+  const BedModel model(bed, mechanics.supports, fine_mesh(bed), true);
   const Closing closing(bed, model, model.all_supports());
   const std::vector<Solved> moments = closing.follow(FreeShape::flat);
   const Solved& peak = Closing::peak(moments);
@@ -77,7 +79,7 @@ int write_deck(const pipeline::Run& run, const std::filesystem::path& folder) {
     });
     if (!again && worst.size() < kWorst) worst.push_back(i);
   }
-  // The same contacts and corners, on triangles of less than half the size.
+  // The same contacts and corners, on a mesh of its own.
   std::vector<Point> points;
   std::vector<std::size_t> contact;
   const PlateMesh& coarse = model.press().plate().mesh();
@@ -104,9 +106,11 @@ int write_deck(const pipeline::Run& run, const std::filesystem::path& folder) {
   deck.precision(9);
   const double thickness = model.stiffness().thickness.v;
   shell.write(deck, thickness, model.stiffness().modulus.v, model.stiffness().poisson);
-  // A probe's spring and force are shared out over its foot; a support holds the middle of its own.
-  std::string fixed, springs, loads, set = "*NSET, NSET=CONTACTS\n";
-  said << "what,name,x,y,value,limit\n";
+  // A probe's spring and force are shared out over its foot. A support holds the weighted mean of its foot, by a node
+  // above it that is tied to that mean.
+  std::string fixed, springs, loads, means, held, set = "*NSET, NSET=CONTACTS\n";
+  said.precision(9);
+  said << "what,name,x,y,value,against\n";
   std::size_t spring = shell.mesh().triangles.size();
   for (std::size_t k = 0; k < contact.size(); ++k) {
     const std::size_t i = contact[k];
@@ -118,8 +122,26 @@ int write_deck(const pipeline::Run& run, const std::filesystem::path& folder) {
     const Point at = shell.mesh().nodes[static_cast<std::size_t>(middle)];
     set += id + "\n";
     if (i >= model.probes()) {
-      fixed += id + ", 3, 3, " + std::to_string(peak.forces.deflection[i]) + "\n";
-      said << "support," << id << "," << at.x << "," << at.y << "," << force << ",\n";
+      const std::string tied = std::to_string(kTied + k);
+      held += tied + ", " + std::to_string(at.x) + ", " + std::to_string(at.y) + ", 20\n";
+      std::vector<std::pair<std::string, double>> terms;
+      for (const NodeWeight& part : patches[k])
+        if (const int node = shell.mesh().node_of[static_cast<std::size_t>(part.node)]; node >= 0)
+          terms.emplace_back(std::to_string(node + 1), part.weight);
+      double sum = 0;
+      for (const auto& term : terms) sum += term.second;
+      terms.emplace_back(tied, -sum);
+      means += "*EQUATION\n" + std::to_string(terms.size()) + "\n";
+      for (const auto& [node, weight] : terms) means += node + ", 3, " + std::to_string(weight) + "\n";
+      // A stiff spring under that node tells its force, by how far it gives way.
+      const std::string name = std::to_string(++spring), stiff = std::to_string(kStiff);
+      springs += "*ELEMENT, TYPE=SPRING1, ELSET=S" + name + "\n" + name + ", " + tied + "\n*SPRING, ELSET=S" + name +
+                 "\n3\n" + stiff + "\n";
+      loads += tied + ", 3, " + std::to_string(kStiff * peak.forces.deflection[i]) + "\n";
+      fixed += tied + ", 1, 2, 0\n";
+      set += tied + "\n";
+      said << "support," << tied << "," << at.x << "," << at.y << "," << force << "," << peak.forces.deflection[i]
+           << "\n";
       continue;
     }
     // By its spring where that works; else by its force.
@@ -141,8 +163,9 @@ int write_deck(const pipeline::Run& run, const std::filesystem::path& folder) {
   for (const std::size_t i : worst) {
     const Gauge& gauge = model.gauges()[i];
     said << "strain," << bed.board.components[gauge.component].name.text() << "," << gauge.at.x << "," << gauge.at.y
-         << "," << 1e6 * peak.strains[i] << "," << 1e6 * gauge.limit << "\n";
+         << "," << 1e6 * peak.strains[i] / gauge.raised << "," << 1e6 * gauge.limit << "\n";
   }
+  if (!held.empty()) deck << "*NODE\n" << held << means;
   deck << set << springs;
   deck << "*BOUNDARY\n1, 1, 2, 0\n2, 1, 2, 0\n" << fixed;
   deck << "*STEP\n*STATIC\n";

@@ -46,6 +46,10 @@ struct NodeWeight {
 };
 /// Where something stands on the plate, by weights that add up to one: it meets the weighted mean of the deflections.
 using Patch = std::vector<NodeWeight>;
+/// Where a point stands in a triangle of a mesh: its nodes, each by how near it lies. Empty: it lies outside.
+Patch patch_in(const PlateMesh& mesh, std::size_t triangle, Point at);
+/// The same in whichever triangle holds it. Empty: it lies beside the mesh.
+Patch patch_at(const PlateMesh& mesh, Point at);
 /// Holds a patch.
 struct Spring {
   Patch patch;

@@ -5,11 +5,14 @@ import { readCsv } from './data.js';
 import { $, make, mm } from './elements.js';
 import { STATE_WORDS } from './reading.js';
 
+/** A chance as it is worth: two digits. */
+const inPercent = chance => `${Number((100 * chance).toPrecision(2))} %`;
+
 /** What was measured and what is required, where the reason is about an amount. */
 function amountOf(reason) {
   if (!reason.unit) return '';
   // A unit of "1" marks a bare number, which has an upper limit; all else is a length, which has a lower one.
-  if (reason.unit === '1') return `, ${reason.measured}, at most ${reason.required}`;
+  if (reason.unit === '1') return `, ${inPercent(reason.measured)}, at most ${inPercent(reason.required)}`;
   return `, ${mm(reason.measured)}, needs ${mm(reason.required)}`;
 }
 

@@ -1,6 +1,7 @@
 // The controls that change what the job says about the thing that is picked, and about the fixture as a whole. Every
 // change is a list of edits of the job file, each { do, path, value }.
 import { make } from './elements.js';
+import { readCsv } from './data.js';
 
 const ROLES = ['programming', 'power', 'ground', 'functional', 'observe', 'do_not_touch'];
 /** A key as a job file writes it: bare where that is allowed. */
@@ -152,6 +153,36 @@ function netChanges(live, net, box) {
   if (own >= 0) box.append(push('Drop this request', () => live.send([{ do: 'remove', path: `need[${own}]` }])));
 }
 
+/** The edits that put a name on a list of the job, or take it off. */
+export function listEdits(job, keys, name, on) {
+  const now = valueAt(job, keys) || [];
+  const then = on ? [...now, name] : now.filter(entry => entry !== name);
+  return [{ do: 'set', path: pathOf(keys), value: then }];
+}
+
+/** The edits that give a part this height in millimetres, or with none leave it to the files again. */
+export function heightEdits(name, height) {
+  const path = pathOf(['components', 'height', name]);
+  return [height > 0 ? { do: 'set', path, value: `${height} mm` } : { do: 'remove', path }];
+}
+
+function partChanges(live, part, box) {
+  const ticked = (words, keys) => {
+    const on = (valueAt(live.job, keys) || []).includes(part.name);
+    const tick = field(words, '', { type: 'checkbox', checked: on });
+    tick.control.onchange = () => live.send(listEdits(live.job, keys, part.name, tick.control.checked));
+    return tick;
+  };
+  const stated = valueAt(live.job, ['components', 'height', part.name]);
+  const height = field('height in mm', part.height.toFixed(2), { type: 'number', min: 0.01, max: 200, step: 'any' });
+  const use = push('Use this height', () => {
+    if (height.control.value !== '') live.send(heightEdits(part.name, Number(height.control.value)));
+  });
+  box.append(ticked('not fitted', ['components', 'not_fitted']), height, use);
+  if (stated !== undefined) box.append(push('Leave the height to the files', () => live.send(heightEdits(part.name))));
+  box.append(ticked('may bear a push finger', ['mechanics', 'press_on']));
+}
+
 export function changesFor(live, page, kind, id) {
   const box = make('div', null, { className: 'changes' });
   const data = page.data;
@@ -159,6 +190,7 @@ export function changesFor(live, page, kind, id) {
   else if (kind === 'probe')
     padChanges(live, page, data.targets[data.probes[id].target], box, data.classes[data.probes[id].cls].name);
   else if (kind === 'net') netChanges(live, data.nets[id], box);
+  else if (kind === 'part') partChanges(live, data.parts[id], box);
   return box;
 }
 
@@ -239,8 +271,31 @@ export const ENTRY_WORDS = {
   },
 };
 
+/** The edits that say whether an interface that was recognised must be usable. */
+export function interfaceEdits(job, name, mandatory) {
+  const own = (job.interface || []).findIndex(entry => entry.name === name);
+  if (own < 0) return [{ do: 'append', path: 'interface', value: { name, mandatory } }];
+  return [{ do: 'set', path: `interface[${own}].mandatory`, value: mandatory }];
+}
+
+/** A tick for each interface of the board. table: interfaces.csv, one row a line. */
+function interfaceTicks(live, table) {
+  const [head, ...rows] = readCsv(table || 'interface\n');
+  const names = [...new Set(rows.map(row => row[head.indexOf('interface')]))].filter(Boolean);
+  if (!names.length) return [];
+  const group = make('fieldset');
+  group.append(make('legend', 'interfaces that must be usable'));
+  for (const name of names) {
+    const checked = Boolean((live.job.interface || []).find(entry => entry.name === name)?.mandatory);
+    const tick = field(name, '', { type: 'checkbox', checked });
+    tick.control.onchange = () => live.send(interfaceEdits(live.job, name, tick.control.checked));
+    group.append(tick);
+  }
+  return [group];
+}
+
 /** The panel for the job as a whole: fixture, probe classes, rules, and the entries that it has already. */
-export function jobPanel(live, box) {
+export function jobPanel(live, data, box) {
   const fixture = live.job.fixture || {};
   const set = key => value =>
     live.send([value === '' ? { do: 'remove', path: 'fixture.' + key } : { do: 'set', path: 'fixture.' + key, value }]);
@@ -275,7 +330,7 @@ export function jobPanel(live, box) {
     };
     group.append(tick);
   }
-  top.append(group);
+  top.append(group, ...interfaceTicks(live, data.lists['interfaces.csv']));
   const rules = make('details');
   const filter = field('Show only rules with', '', { type: 'search' });
   rules.append(make('summary', 'Rules'), filter);

@@ -252,8 +252,16 @@ export function drawTargets(view, context, visible, scale) {
   context.fill(small.probed);
 }
 
+/** The probes of the plan; while two plans are compared, those of both, each as far as it is turned up. */
 export function drawProbes(view, context, visible, scale) {
-  for (const probe of view.data.probes) {
+  const now = view.compared ? view.compared.share : 1;
+  if (view.compared) drawSome(view, view.compared.probes, 1 - now, context, visible, scale);
+  drawSome(view, view.data.probes, now, context, visible, scale);
+}
+function drawSome(view, probes, share, context, visible, scale) {
+  if (!(share > 0)) return;
+  context.globalAlpha = share;
+  for (const probe of probes) {
     if (
       probe.side !== view.side ||
       probe.x < visible[0] - 3000 ||
@@ -271,6 +279,7 @@ export function drawProbes(view, context, visible, scale) {
     context.lineWidth = 0.8 / scale;
     context.stroke();
   }
+  context.globalAlpha = 1;
 }
 
 export function drawKeepOuts(view, context, px) {

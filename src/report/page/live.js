@@ -1,7 +1,7 @@
 // The live page asks the program behind it for the plan, sends edits to it, and shows what they did.
 import { nothing } from './board.js';
 import { loadData, patchData } from './data.js';
-import { changesFor, costsOf, fillIn, filledIn, jobPanel, push } from './edits.js';
+import { changesFor, costsOf, field, fillIn, filledIn, jobPanel, push } from './edits.js';
 import { $, make } from './elements.js';
 import { keepOutChanges, keepOutStart } from './keep_outs.js';
 import { Page } from './main.js';
@@ -226,7 +226,7 @@ class Live {
       document.activeElement.type === 'search'
     )
       return;
-    jobPanel(this, box);
+    jobPanel(this, this.page?.data || { lists: {} }, box);
   }
   effect(rows, moves) {
     const key = JSON.stringify([rows, moves]);
@@ -271,9 +271,20 @@ class Live {
         }),
       );
     box.replaceChildren(title, cells);
-    if (list.length) box.append(where);
+    if (list.length) box.append(where, this.slider());
     if (this.asking) this.question(rows);
     this.asking = false;
+  }
+  /** Fades the probes of the plan before into those of this one. */
+  slider() {
+    const before = this.before || [];
+    const slide = field('before \u2194 now', 100, { type: 'range', min: 0, max: 100 });
+    slide.control.oninput = () => {
+      const share = slide.control.value / 100;
+      this.page.view.compared = share < 1 ? { probes: before, share } : undefined;
+      this.page.view.draw();
+    };
+    return slide;
   }
   /** Asks whether a change stays that turns the board over or costs nets. */
   question(rows) {
@@ -307,6 +318,7 @@ class Live {
     if (!edits.length || this.sending) return;
     this.asking = true;
     this.sending = true;
+    this.before = this.page.data.probes.map(probe => ({ ...probe }));
     const began = performance.now();
     try {
       const answer = await this.ask('edit', { version: this.shown, edits });
@@ -320,6 +332,7 @@ class Live {
     if (this.sending) return;
     this.asking = false;
     this.sending = true;
+    this.before = this.page?.data.probes.map(probe => ({ ...probe }));
     try {
       await this.answered(await this.ask(path, {}));
     } finally {
