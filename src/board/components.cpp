@@ -175,11 +175,11 @@ bool calls_it_a_hole(std::string value) {
   return value.find("hole") != value.npos;
 }
 /// A hole for a screw, though the layout gives it the name of a part: it has no body. One unplated hole without a land,
-/// or a hole with its ring and stitching vias under the letters that layouts use for holes (common practice, no
-/// source). A part that a list says is fitted, or whose body a file knows, is no bare hole; a list that calls it a hole
-/// fits nothing there.
-bool is_bare_hole(const Component& part, const Board& board, const PartFacts* facts) {
-  constexpr Mm kScrew{2.0};  // no screw hole is smaller
+/// or a hole with its ring and stitching vias under the letters that layouts use for holes, or one plated hole as wide
+/// as a screw's under letters that no usual part has (common practice, no source). A part that a list says is fitted,
+/// or whose body a file knows, is no bare hole; a list that calls it a hole fits nothing there.
+bool is_bare_hole(const Component& part, const Board& board, const Rules& rules, const PartFacts* facts) {
+  constexpr Mm kScrew{2.0}, kWide{2.5};  // no screw hole is smaller; no lead is so wide
   static const std::set<std::string> kLetters = {"H", "MH", "HOLE", "MTG", "MTH", "MK", "MNT"};
   if (part.features.empty()) return false;
   if (facts && (facts->height || !facts->outline.empty())) return false;
@@ -191,13 +191,16 @@ bool is_bare_hole(const Component& part, const Board& board, const PartFacts* fa
     screws += feature.hole >= kScrew;
     lands += feature.kind != FeatureKind::unplated_hole;
   }
-  const bool named_so = kLetters.count(reference_letters(part.name)) > 0;
+  const std::string letters = reference_letters(part.name);
+  const bool named_so = kLetters.count(letters) > 0;
+  if (part.features.size() == 1 && !rules.heights.count(letters) && board.features[part.features.front()].hole >= kWide)
+    return true;
   return (lands == 0 && (part.features.size() == 1 || named_so)) || (screws == 1 && named_so);
 }
 
 void settle_height(Component& part, const Board& board, const Rules& rules, const PartFacts* facts, Settled& settled) {
   const std::string letters = reference_letters(part.name);
-  if (is_bare_hole(part, board, facts)) {
+  if (is_bare_hole(part, board, rules, facts)) {
     part.height = Mm{};
     part.height_known = Known::assumed;
     settled.bare.add(part.name);

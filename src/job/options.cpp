@@ -216,19 +216,26 @@ const Option kOptions[] = {
         .on_page(PageReach::needs),
     Option{"need[].reason", "text", "", "printed beside the net"}.on_page(PageReach::needs),
     Option{"interface[].kind", "text", "",
-           "a kind of the interface file (1149.1, UART, ...); or \"none\" for nets that belong to no interface"},
+           "a kind of the interface file (1149.1, UART, ...); or \"none\" for nets that belong to no interface"}
+        .on_page(PageReach::everything),
     Option{"interface[].name", "text", "",
-           "name of an interface that was recognised (glob), or a name for one that is given by its lines"},
+           "name of an interface that was recognised (glob), or a name for one that is given by its lines"}
+        .on_page(PageReach::everything),
     Option{"interface[].lines", "table", "",
            "all lines of the interface with their nets: { TX = \"NET_A\", RX = \"NET_B\" }; if absent, the interface "
-           "that was recognised is confirmed"},
-    Option{"interface[].nets", "list", "", "with kind none: the nets that belong to no interface (globs)"},
+           "that was recognised is confirmed"}
+        .on_page(PageReach::everything),
+    Option{"interface[].nets", "list", "", "with kind none: the nets that belong to no interface (globs)"}.on_page(
+        PageReach::everything),
     Option{"interface[].mandatory", "yes/no", "false",
-           "every required line must be reached; if one is not, the exit status is 2"},
-    Option{"interface[].wanted", "whole", "by role", "probes on each of its lines"}.within(0, 1000),
+           "every required line must be reached; if one is not, the exit status is 2"}
+        .on_page(PageReach::everything),
+    Option{"interface[].wanted", "whole", "by role", "probes on each of its lines"}.within(0, 1000).on_page(
+        PageReach::everything),
     Option{"interface[].role", "text", "by kind", "programming, power, ground, functional, observe or do_not_touch"}
-        .one_of("programming|power|ground|functional|observe|do_not_touch"),
-    Option{"interface[].reason", "text", "", "printed beside its nets"},
+        .one_of("programming|power|ground|functional|observe|do_not_touch")
+        .on_page(PageReach::everything),
+    Option{"interface[].reason", "text", "", "printed beside its nets"}.on_page(PageReach::everything),
     Option{"gate.score", "number", "",
            "least score of the audit, 0 to 100; if anything of the gate fails, the exit status is 2"}
         .within(0, 100)

@@ -297,13 +297,18 @@ TEST_CASE("pins go into bare holes far apart, not into the peg holes of a connec
 }
 
 TEST_CASE("a mounting hole that the bill of materials lists as one is no body, a standoff there is one (constructed)") {
-  for (const auto& [value, stands] : {std::pair("MountingHole_Pad", false), std::pair("Standoff M3x10", true)}) {
+  struct Hole {
+    const char *name, *value;  // value: as a bill of materials has it; none: no bill
+    bool stands;
+  };
+  for (const auto& [name, value, stands] : {Hole{"H1", "MountingHole_Pad", false}, Hole{"H1", "Standoff M3x10", true},
+                                            Hole{"MEC2", "", false}, Hole{"J5", "", true}}) {
     Board board;
     board.outline = {{{0, 0}, {60, 0}, {60, 40}, {0, 40}}, {}};
     Component screw;
-    screw.name = PartName("H1");
+    screw.name = PartName(name);
     Feature ring;
-    ring.name = PadName("H1-1");
+    ring.name = PadName(std::string(name) + "-1");
     ring.kind = FeatureKind::lead;
     ring.at = {4, 4};
     ring.hole = ring.netlist_hole = Mm{3.2};
@@ -315,12 +320,13 @@ TEST_CASE("a mounting hole that the bill of materials lists as one is no body, a
     screw.features.push_back(board.features.add(ring));
     board.components.push_back(screw);
     Sources sources;
-    sources.bom =
-        formats::BomTable{.name = "bom.csv", .variants = {}, .fitted_column = {}, .rows = {{"H1", value, {true}, 2}}};
+    if (*value)
+      sources.bom =
+          formats::BomTable{.name = "bom.csv", .variants = {}, .fitted_column = {}, .rows = {{name, value, {true}, 2}}};
     Diagnostics diagnostics;
     const Rules rules = read_rules(*shipped("rules", "standard"), "rules", diagnostics);
     add_components(board, {}, rules, sources, diagnostics);
-    INFO(value);
+    INFO(name << " " << value);
     CHECK((board.components[ComponentId{0}].height > Mm{}) == stands);
   }
 }

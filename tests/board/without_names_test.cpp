@@ -269,6 +269,7 @@ TEST_CASE(
   add_exposures(bare.board, layers, {}, bare.sources, bare.diagnostics);
   REQUIRE(bare.board.exposures.size() == 2);
   CHECK(bare.board.exposures.front().mask_gap.value().v == Approx(0).margin(0.003));
+  CHECK(bare.told("board-mask-as-pads"));
   CHECK_FALSE(bare.board.exposures.back().mask_defined);
   CHECK(bare.board.exposures.back().mask_gap.value().v == Approx(0.075).margin(0.005));
 }

@@ -54,6 +54,27 @@ TEST_CASE("mesh: covers its area, keeps given points, leaves cutouts out, and st
 }
 
 TEST_CASE(
+    "a place in a triangle is the mean of its corners by its weights, and none lies beside the mesh (plane geometry)") {
+  const PlateMesh mesh = mesh_plate({{rectangle({30, 20}, 60, 40), {}}}, {}, Mm{7});
+  std::mt19937 engine(3);
+  std::uniform_real_distribution<double> x(0, 60), y(0, 40);
+  for (int i = 0; i < 200; ++i) {
+    const Point at{x(engine), y(engine)};
+    const Patch patch = patch_at(mesh, at);
+    REQUIRE(patch.size() == 3);
+    Point mean;
+    double sum = 0;
+    for (const NodeWeight& part : patch) {
+      mean = mean + part.weight * mesh.nodes[static_cast<std::size_t>(part.node)];
+      sum += part.weight;
+    }
+    CHECK(sum == Approx(1));
+    CHECK(distance(mean, at) < 1e-9);
+  }
+  CHECK(patch_at(mesh, {61, 20}).empty());
+}
+
+TEST_CASE(
     "patch test: even curvatures are met exactly on an irregular mesh, and rigid motions bend nothing (plate "
     "theory)") {
   const PlateMesh mesh =

@@ -244,7 +244,7 @@ test('a part: its height, and whether it is fitted; an interface that must be us
   assert.match(await page.locator('#about').innerText(), /3\.25 mm high/);
   await change(page, () => page.getByLabel('not fitted').check());
   assert.match(await page.locator('#about').innerText(), /fitting\s+not fitted/);
-  const text = (await get(served.address, 'state')).lines.map(line => line.text ?? line).join('\n');
+  const text = await page.evaluate(() => JSON.stringify(teaselLive.state.lines));
   assert.match(text, /3\.25 mm/);
   assert.match(text, new RegExp(`not_fitted.*${part}`));
   await change(page, () => page.getByLabel('not fitted').uncheck());
