@@ -4,6 +4,7 @@
 #include <cmath>
 #include <random>
 
+#include "spot_odds.h"
 #include "teasel/parallel.h"
 
 namespace teasel {
@@ -149,7 +150,12 @@ class Bed {
   /// Whether a probe that was built so far off misses too often. Play is taken by its variance first, which overstates
   /// small chances; where that says too often, as the bounded play that it is.
   [[nodiscard]] bool needs_rework(const Seat& seat, Point frozen) const {
-    if (miss_probability(seat.landing, seat.aim + frozen, seat.of_board) <= rules_.largest_miss) return false;
+    const auto miss = [&](Point off, const LandSpread& error) {
+      const Point aim = seat.aim + off;
+      return seat.opening_near ? miss_beside_mask(seat.landing, seat.opening, aim, error)
+                               : miss_probability(seat.landing, aim, error.metal);
+    };
+    if (miss(frozen, seat.of_board) <= rules_.largest_miss) return false;
     // An even sequence in three dimensions: fractions of powers of the root of g^4 = g + 1.
     constexpr double kRoot = 1.2207440846057596;
     constexpr int kPlays = 64;
@@ -157,10 +163,10 @@ class Bed {
     for (int k = 1; k <= kPlays; ++k) {
       const auto fraction = [&](double power) { return std::fmod(0.5 + k / power, 1.0); };
       const auto [shifted, turned_by] = play(fraction(kRoot), fraction(kRoot * kRoot), fraction(kRoot * kRoot * kRoot));
-      sum += miss_probability(seat.landing, seat.aim + frozen + locating_.shift(shifted, turned_by, seat.place),
-                              seat.without_play);
+      sum += miss(frozen + locating_.shift(shifted, turned_by, seat.place), seat.without_play);
+      if (sum > kPlays * rules_.largest_miss) return true;
     }
-    return sum > kPlays * rules_.largest_miss;
+    return false;
   }
   /// How the board lies, from three even numbers between 0 and 1.
   struct Lies {

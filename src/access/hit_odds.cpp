@@ -5,7 +5,7 @@
 #include <memory>
 #include <mutex>
 
-#include "teasel/access/odds.h"
+#include "spot_odds.h"
 
 namespace teasel {
 
@@ -257,10 +257,13 @@ LandSpread LandSpread::with_disc_share(double share) const {
 }
 
 Chance miss_probability(const Polygons& landing, Point aim, const LandSpread& error) {
+  if (!error.opening_near) return miss_probability(landing, aim, error.metal);
+  return miss_beside_mask(landing, error.gap > Mm{} ? offset(landing, error.gap.v) : landing, aim, error);
+}
+
+Chance miss_beside_mask(const Polygons& landing, const Polygons& opening, Point aim, const LandSpread& error) {
   const Chance off_metal = miss_probability(landing, aim, error.metal);
-  if (!error.opening_near) return off_metal;
   const double outward = error.gap / error.mask_sigma, as_well = 0.5 * std::erfc(-outward / std::sqrt(2.0));
-  const Polygons& opening = error.gap > Mm{} ? offset(landing, error.gap.v) : landing;
   return std::min(Chance{1}, miss_probability(opening, aim, error.opening) + as_well * off_metal);
 }
 
