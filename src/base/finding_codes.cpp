@@ -108,12 +108,6 @@ constexpr FindingCode kCodes[] = {
      .severity = "note",
      .meaning = "There is bare copper where no pad is listed. Probes keep clear of it, and none lands on it.",
      .remedy = "If a probe should land there, add the pad to the netlist or the pad list."},
-    {.code = "board-mask-as-pads",
-     .severity = "note",
-     .meaning =
-         "Openings of the solder mask are drawn as large as their pads. Makers of boards usually widen them. They "
-         "are counted as widened by the rule errors.mask_swell.",
-     .remedy = "Ask the maker by how much. Set the rule to 0 mm where openings are made as drawn."},
     {.code = "board-copper-tangled",
      .severity = "error",
      .meaning = "The copper of a layer file cannot be traced.",
@@ -145,6 +139,12 @@ constexpr FindingCode kCodes[] = {
      .meaning = "Some copper layers of the board have no file. Nets that run through them cannot be traced completely, "
                 "and no opens are reported.",
      .remedy = "Name the missing layers in [[inputs.gerber]]."},
+    {.code = "board-mask-as-pads",
+     .severity = "note",
+     .meaning =
+         "Openings of the solder mask are drawn as large as their pads. Makers of boards usually widen them. They "
+         "are counted as widened by the rule errors.mask_swell.",
+     .remedy = "Ask the maker by how much. Set the rule to 0 mm where openings are made as drawn."},
     {.code = "board-mask-by-netlist",
      .severity = "note",
      .meaning = "A side without a mask layer takes its mask openings from the netlist. The finding says how the mask "

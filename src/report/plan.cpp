@@ -43,8 +43,8 @@ std::vector<std::string> plan_lines(const Outcome& outcome) {
     const OptionResult& option = outcome.plan.options[i];
     lines.push_back("  option " + option.option.name() + ": " + std::to_string(option.probes.size()) + " probes, " +
                     std::to_string(nets_met(outcome.needs, option)) + " nets in full, " +
-                    (i < costs.beds.size() ? money(costs.beds[i].build) + " to build" : "not priced") +
-                    ", at most " + fixed(option.false_rejects, 2) + " false rejects in a thousand, objective " +
+                    (i < costs.beds.size() ? money(costs.beds[i].build) + " to build" : "not priced") + ", at most " +
+                    fixed(option.false_rejects, 2) + " false rejects in a thousand, objective " +
                     money(option.total()) + (option.proven ? "" : " (unproven)") +
                     (costs.beaten.size() > i && costs.beaten[i]
                          ? ", another option is at least as good in cost, nets and false rejects"

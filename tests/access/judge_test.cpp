@@ -477,3 +477,25 @@ TEST_CASE("between a receptacle's hole and a tooling pin's hole stands a web (ha
     CHECK(blocked == (off < 0));
   }
 }
+
+TEST_CASE(
+    "an opening drawn as large as its pad is widened by the maker, one that stands off counts as drawn (the rules)") {
+  const Board board = empty_board();
+  Rules rules = kRules;
+  rules.errors.mask_shift = {.value = 0.075, .uniform = false, .mark = {}};
+  rules.errors.mask_swell = Mm{0.05};
+  Exposure exposure;
+  const auto gap = [&] {
+    return error_budget(board, rules, kCatalogue.classes.front(), exposure, {20, 20}, true).mask_gap;
+  };
+  CHECK_FALSE(gap());  // nothing is known of the mask
+  exposure.mask_gap = Mm{0};
+  CHECK(gap() == Mm{0.05});
+  rules.errors.mask_swell = Mm{0};
+  CHECK(gap() == Mm{0});
+  exposure.mask_gap = Mm{0.04};
+  CHECK(gap() == Mm{0.04});
+  // Four deviations of 0.025 mm.
+  exposure.mask_gap = Mm{0.11};
+  CHECK_FALSE(gap());
+}

@@ -253,6 +253,7 @@ test('a part: its height, and whether it is fitted; an interface that must be us
   assert.ok((await ticks.count()) > 0);
   await change(page, () => ticks.first().check());
   assert.ok((await page.evaluate(() => teaselLive.job.interface)).some(entry => entry.mandatory));
+  await page.close();
   await stop(served);
 });
 
