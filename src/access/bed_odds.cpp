@@ -62,11 +62,9 @@ struct Seat {
   double pointing{}, place_sigma{};
   Side side{};
   bool mask_defined = false, main_side = true;
-  bool opening_near = false;  ///< the mask's opening may be missed on its own
-  double mask_gap{};          ///< by which it stands off the metal then
-  Polygons opening;           ///< likewise: the landing grown by that
-  LandSpread of_board;        ///< what is new with each board and touch
-  LandSpread without_play;    ///< of that, all but the board's play on its pins
+  Polygons opening;         ///< of the mask, where that may be missed on its own: the landing grown by its gap
+  LandSpread of_board;      ///< what is new with each board and touch
+  LandSpread without_play;  ///< of that, all but the board's play on its pins
   double worst_sigma{};
 };
 
@@ -108,10 +106,7 @@ class Bed {
         if (time_of(source) == ErrorTime::build) later[source] = {};
       seat.of_board = later.on_land();
       seat.worst_sigma = seat.of_board.opening.total.largest_sigma().v;
-      if ((seat.opening_near = seat.of_board.opening_near)) {
-        seat.mask_gap = seat.of_board.gap.v;
-        seat.opening = offset(seat.landing, seat.mask_gap);
-      }
+      if (seat.of_board.opening_near) seat.opening = offset(seat.landing, seat.of_board.gap.v);
       later[ErrorSource::locating] = {};
       seat.without_play = later.on_land();
       seats_.push_back(seat);
@@ -152,8 +147,8 @@ class Bed {
   [[nodiscard]] bool needs_rework(const Seat& seat, Point frozen) const {
     const auto miss = [&](Point off, const LandSpread& error) {
       const Point aim = seat.aim + off;
-      return seat.opening_near ? miss_beside_mask(seat.landing, seat.opening, aim, error)
-                               : miss_probability(seat.landing, aim, error.metal);
+      return error.opening_near ? miss_beside_mask(seat.landing, seat.opening, aim, error)
+                                : miss_probability(seat.landing, aim, error.metal);
     };
     if (miss(frozen, seat.of_board) <= rules_.largest_miss) return false;
     // An even sequence in three dimensions: fractions of powers of the root of g^4 = g + 1.
@@ -217,7 +212,7 @@ class Bed {
       if (seat.mask_defined) off = off + mask[seat.side];
       const double reach = seat.inner - seat.pointing;
       const Point off_mask = off - mask[seat.side];
-      const bool in_opening = !seat.opening_near || length(off_mask) < reach + seat.mask_gap;
+      const bool in_opening = !seat.of_board.opening_near || length(off_mask) < reach + seat.of_board.gap.v;
       if (reach > 0 && dot(off, off) < reach * reach && in_opening) continue;
       const double miss = missed(seat, seat.aim + off, in_opening ? Point{} : mask[seat.side]);
       by_probe[i] += miss;
@@ -390,10 +385,9 @@ BedOdds simulate_bed(const TrialBed& bed, const Trials& trials, const std::atomi
 Polygons TrialBed::landing(const BedProbe& probe) const {
   const Spot& spot = access.spots[probe.spot];
   const Target& target = access.targets[spot.target];
-  const bool main_side = target.side == main;
-  const Mm stroke = longest_stroke(board, rules, target, catalogue.classes[probe.probe_class], main_side);
-  return landing_along(access.shapes[spot.shape].landing[probe.probe_class],
-                       arc.way(spot.at, target.side, main_side, stroke));
+  return landing_along(
+      access.shapes[spot.shape].landing[probe.probe_class],
+      way_of(arc, board, rules, target, spot.at, catalogue.classes[probe.probe_class], target.side == main));
 }
 
 std::vector<Sensitivity> sensitivity(const TrialBed& bed) {

@@ -317,20 +317,19 @@ Verdict SpotJudge::verdict(const Spot& spot, const Surroundings& surroundings, c
   const Exposure& exposure = board_.exposures[target.exposure];
   const ProbeClass& probe = catalogue_.classes[probe_class];
   const Mm head = head_diameter(board_, rules_, target, probe);
-  const Touch touch{
-      .spot = spot,
-      .surroundings = surroundings,
-      .covering = covering,
-      .probe_class = probe_class,
-      .main_side = main_side,
-      .target = target,
-      .exposure = exposure,
-      .feature = board_.features[target.feature],
-      .probe = probe,
-      .error = error_budget(board_, rules_, probe, exposure, spot.at, main_side).on_land(),
-      .head = head,
-      .parts = parts_of(probe, head, rules_),
-      .way = arc_.way(spot.at, target.side, main_side, longest_stroke(board_, rules_, target, probe, main_side))};
+  const Touch touch{.spot = spot,
+                    .surroundings = surroundings,
+                    .covering = covering,
+                    .probe_class = probe_class,
+                    .main_side = main_side,
+                    .target = target,
+                    .exposure = exposure,
+                    .feature = board_.features[target.feature],
+                    .probe = probe,
+                    .error = error_budget(board_, rules_, probe, exposure, spot.at, main_side).on_land(),
+                    .head = head,
+                    .parts = parts_of(probe, head, rules_),
+                    .way = way_of(arc_, board_, rules_, target, spot.at, probe, main_side)};
   place(sheet, touch);
   arc(sheet, touch);
   bodies(sheet, touch);

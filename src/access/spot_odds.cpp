@@ -18,6 +18,11 @@ double bound_of_touch(const NearMetal& near, double reach, double largest_sigma,
 }
 }  // namespace
 
+ArcWay way_of(const LidArc& arc, const Board& board, const Rules& rules, const Target& target, BoardPoint at,
+              const ProbeClass& probe, bool main_side) {
+  return arc.way(at, target.side, main_side, longest_stroke(board, rules, target, probe, main_side));
+}
+
 bool is_convex(const Polygons& metal) {
   return std::all_of(metal.begin(), metal.end(), [](const Polygon& polygon) {
     return signed_area(convex_hull(polygon.outer)) <= 1.001 * signed_area(polygon.outer);
@@ -131,9 +136,8 @@ Verdict BlockedOdds::of(SpotId spot_id, ClassId probe_class, bool main_side) con
   }
   const LandSpread error =
       error_budget(board_, rules_, probe, board_.exposures[target.exposure], spot.at, main_side).on_land();
-  const Odds odds =
-      odds_of(access_, board_, spot, probe_class, probe, head, error, conductors,
-              arc_.way(spot.at, target.side, main_side, longest_stroke(board_, rules_, target, probe, main_side)));
+  const Odds odds = odds_of(access_, board_, spot, probe_class, probe, head, error, conductors,
+                            way_of(arc_, board_, rules_, target, spot.at, probe, main_side));
   verdict.miss = odds.miss;
   verdict.wrong = odds.wrong;
   return verdict;

@@ -15,11 +15,13 @@ namespace {
 constexpr double kLargestHalf = 8.0;  // a land is looked at within this distance of its point
 constexpr double kSameCircle = 0.05;  // the land centre serves as aim if no more than this is lost against the best
 
+Polygon frame_of(const Box& box) {
+  return {{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}};
+}
+
 /// Between the edges of a pad and of the mask's opening about it.
 Mm least_gap(const Polygons& pad, const Box& window, const Polygons& opening) {
-  const Polygons frame{
-      {{{window.x0, window.y0}, {window.x1, window.y0}, {window.x1, window.y1}, {window.x0, window.y1}}, {}}};
-  const Polygons mask = subtract(frame, opening);
+  const Polygons mask = subtract({frame_of(window)}, opening);
   return mask.empty() ? Mm{kLargestHalf} : Mm{distance_between(pad, mask)};
 }
 
@@ -265,8 +267,7 @@ Polygons bare_in(const Layers& layers, Side side, const std::vector<Box>& openin
   if (openings.size() > 1) {
     // What the box about all of them holds besides belongs to others.
     Polygons own;
-    for (const Box& box : openings)
-      own.push_back({{{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}}, {}});
+    for (const Box& box : openings) own.push_back(frame_of(box));
     bare = intersect(bare, unite(own));
   }
   return area(bare) > kSpeck ? bare : Polygons{};

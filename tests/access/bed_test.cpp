@@ -37,6 +37,14 @@ std::vector<BedProbe> all(const Access& access) {
   for (const SpotId spot : access.spots.ids()) list.push_back({spot, ClassId{0}});
   return list;
 }
+/// A probe on every spot, built and tried so often.
+BedOdds simulated(const Board& board, const Access& access, const Catalogue& catalogue, const Rules& rules,
+                  const Trials& trials, Side main = Side::bottom) {
+  const auto probes = all(access);
+  return simulate_bed(
+      {.board = board, .access = access, .catalogue = catalogue, .rules = rules, .main = main, .probes = probes},
+      trials);
+}
 /// The chance of missing the first spot's land from its middle.
 double miss_of_first(const Access& access, const Covariance& error) {
   return miss_probability(access.shapes.front().landing.front(), {}, error).v;
@@ -50,14 +58,7 @@ TEST_CASE("all errors shared: the bed misses as often as one probe (law: fully d
   const Catalogue catalogue = steady();
   const Access access = judge(board, {}, catalogue, rules);
   const double one = miss_of_first(access, {0.09, 0, 0.09});
-  const auto probes = all(access);
-  const BedOdds odds = simulate_bed({.board = board,
-                                     .access = access,
-                                     .catalogue = catalogue,
-                                     .rules = rules,
-                                     .main = Side::bottom,
-                                     .probes = probes},
-                                    {400, 100, 1});
+  const BedOdds odds = simulated(board, access, catalogue, rules, {400, 100, 1});
   CHECK(odds.false_reject.low <= one);
   CHECK(odds.false_reject.high >= one);
   CHECK(odds.false_reject.value < 2 * one);
@@ -71,14 +72,7 @@ TEST_CASE("all errors independent: the bed is missed as 1 - (1 - p)^n says (law:
   const Catalogue catalogue = steady();
   const Access access = judge(board, {}, catalogue, rules);
   const double one = miss_of_first(access, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
-  const auto probes = all(access);
-  const BedOdds odds = simulate_bed({.board = board,
-                                     .access = access,
-                                     .catalogue = catalogue,
-                                     .rules = rules,
-                                     .main = Side::bottom,
-                                     .probes = probes},
-                                    {4000, 1, 2});
+  const BedOdds odds = simulated(board, access, catalogue, rules, {4000, 1, 2});
   CHECK(odds.false_reject.low <= bed);
   CHECK(odds.false_reject.high >= bed);
 }
@@ -91,14 +85,7 @@ TEST_CASE("rework: a fixture is scrap if any of its holes is off by more than th
   const Access access = judge(board, {}, catalogue, rules);
   rules.largest_miss = Chance{0.5};  // without later errors a probe hits always or never
   const double one = miss_of_first(access, {0.0225, 0, 0.0225}), bed = 1 - std::pow(1 - one, 20);
-  const auto probes = all(access);
-  const BedOdds odds = simulate_bed({.board = board,
-                                     .access = access,
-                                     .catalogue = catalogue,
-                                     .rules = rules,
-                                     .main = Side::bottom,
-                                     .probes = probes},
-                                    {4000, 1, 3});
+  const BedOdds odds = simulated(board, access, catalogue, rules, {4000, 1, 3});
   CHECK(odds.rework.low <= bed);
   CHECK(odds.rework.high >= bed);
   CHECK(odds.after_rework.value == Approx(0).margin(1e-9));
@@ -112,14 +99,7 @@ TEST_CASE("play that cannot reach an edge asks for no rework, though its varianc
   const Access access = judge(board, {}, catalogue, rules);
   const double sigma = 0.2 / std::sqrt(3.0);
   rules.largest_miss = Chance{miss_of_first(access, {sigma * sigma, 0, sigma * sigma}) / 2};
-  const auto probes = all(access);
-  const BedOdds odds = simulate_bed({.board = board,
-                                     .access = access,
-                                     .catalogue = catalogue,
-                                     .rules = rules,
-                                     .main = Side::bottom,
-                                     .probes = probes},
-                                    {200, 50, 5});
+  const BedOdds odds = simulated(board, access, catalogue, rules, {200, 50, 5});
   CHECK(rules.largest_miss > Chance{1e-9});
   CHECK(odds.false_reject.value == 0);
   CHECK(odds.rework.value == 0);
@@ -130,12 +110,7 @@ TEST_CASE("the same seed gives the same figures, another seed others, on any num
   const Catalogue catalogue = shipped_catalogue();
   const Board board = pads(30, 0.66);
   const Access access = judge(board, {}, catalogue, rules);
-  const auto probes = all(access);
-  auto run = [&](int seed) {
-    return simulate_bed(
-        {.board = board, .access = access, .catalogue = catalogue, .rules = rules, .main = Side::top, .probes = probes},
-        {50, 50, seed});
-  };
+  auto run = [&](int seed) { return simulated(board, access, catalogue, rules, {50, 50, seed}, Side::top); };
   setenv("TEASEL_THREADS", "1", 1);
   const BedOdds one = run(1);
   setenv("TEASEL_THREADS", "2", 1);

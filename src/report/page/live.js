@@ -275,6 +275,10 @@ class Live {
     if (this.asking) this.question(rows);
     this.asking = false;
   }
+  /** Keeps the probes as they are, to compare with: an answer changes them in place. */
+  keep() {
+    this.before = this.page?.data.probes.map(probe => ({ ...probe }));
+  }
   /** Fades the probes of the plan before into those of this one. */
   slider() {
     const before = this.before || [];
@@ -318,7 +322,7 @@ class Live {
     if (!edits.length || this.sending) return;
     this.asking = true;
     this.sending = true;
-    this.before = this.page.data.probes.map(probe => ({ ...probe }));
+    this.keep();
     const began = performance.now();
     try {
       const answer = await this.ask('edit', { version: this.shown, edits });
@@ -332,7 +336,7 @@ class Live {
     if (this.sending) return;
     this.asking = false;
     this.sending = true;
-    this.before = this.page?.data.probes.map(probe => ({ ...probe }));
+    this.keep();
     try {
       await this.answered(await this.ask(path, {}));
     } finally {
