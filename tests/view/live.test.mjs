@@ -239,6 +239,13 @@ test('a part: its height, and whether it is fitted; an interface that must be us
     teaselPage.choose('part', found.id);
     return found.name;
   });
+  // A height that is none is not sent.
+  const unchanged = await version(page);
+  await page.getByLabel('height in mm').fill('-3');
+  await page.getByRole('button', { name: 'Use this height' }).click();
+  await sleep(300);
+  assert.equal(await version(page), unchanged);
+  assert.ok(await page.evaluate(() => !document.querySelector('.changes input[type=number]').validity.valid));
   await page.getByLabel('height in mm').fill('3.25');
   await change(page, () => page.getByRole('button', { name: 'Use this height' }).click());
   assert.match(await page.locator('#about').innerText(), /3\.25 mm high/);

@@ -163,7 +163,7 @@ export function listEdits(job, keys, name, on) {
 /** The edits that give a part this height in millimetres, or with none leave it to the files again. */
 export function heightEdits(name, height) {
   const path = pathOf(['components', 'height', name]);
-  return [height > 0 ? { do: 'set', path, value: `${height} mm` } : { do: 'remove', path }];
+  return [height === undefined ? { do: 'remove', path } : { do: 'set', path, value: `${height} mm` }];
 }
 
 function partChanges(live, part, box) {
@@ -174,9 +174,15 @@ function partChanges(live, part, box) {
     return tick;
   };
   const stated = valueAt(live.job, ['components', 'height', part.name]);
-  const height = field('height in mm', part.height.toFixed(2), { type: 'number', min: 0.01, max: 200, step: 'any' });
+  const height = field('height in mm', part.height.toFixed(2), {
+    type: 'number',
+    min: 0.01,
+    max: 200,
+    step: 'any',
+    required: true,
+  });
   const use = push('Use this height', () => {
-    if (height.control.value !== '') live.send(heightEdits(part.name, Number(height.control.value)));
+    if (height.control.reportValidity()) live.send(heightEdits(part.name, Number(height.control.value)));
   });
   box.append(ticked('not fitted', ['components', 'not_fitted']), height, use);
   if (stated !== undefined) box.append(push('Leave the height to the files', () => live.send(heightEdits(part.name))));
